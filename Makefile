@@ -1,0 +1,48 @@
+# Two commands do everything: `make demo` and `make test`. Each sets up what it needs.
+
+VENV := .venv
+BIN := $(VENV)/bin
+PYTHON ?= python3
+# Types of the board's own modules. Kept apart from the desk's packages: they would shadow its
+# standard library there.
+STUBS := "micropython-rp2-rpi_pico-stubs>=1.24,<2"
+
+.PHONY: help demo test lint bench mpy clean
+
+help: ## list the targets
+	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
+
+$(BIN)/.run: pyproject.toml
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/pip install --quiet --disable-pip-version-check -e .
+	touch $@
+
+$(BIN)/.test: $(BIN)/.run
+	$(BIN)/pip install --quiet --disable-pip-version-check -e ".[test]"
+	touch $@
+
+$(BIN)/.lint: $(BIN)/.run
+	$(BIN)/pip install --quiet --disable-pip-version-check -e ".[lint]"
+	$(BIN)/pip install --quiet --disable-pip-version-check --target $(VENV)/stubs $(STUBS)
+	touch $@
+
+demo: $(BIN)/.run ## fly whole flights through the firmware; pictures and sounds go to out/
+	$(BIN)/python -m host_sim.demo
+
+test: $(BIN)/.test ## every test, on CPython and in the MicroPython VM
+	$(BIN)/python -m pytest -n auto
+
+lint: $(BIN)/.lint ## style, types, and whether the docs are up to date
+	$(BIN)/ruff check .
+	MYPYPATH=.:firmware:host_sim/runtimes/shim $(BIN)/mypy --explicit-package-bases --exclude shim/ host_sim
+	MYPYPATH=firmware:$(VENV)/stubs $(BIN)/mypy --explicit-package-bases firmware
+
+bench: $(BIN)/.test ## measure speed, allocation and size; prints a table
+	$(BIN)/python -m tests.bench_speed
+
+mpy: $(BIN)/.test ## compile the firmware for the RP2040 into build/armv6m
+	$(BIN)/python -m host_sim.compile_mpy
+
+clean: ## remove everything that was made
+	rm -rf $(VENV) build out .hypothesis .pytest_cache .mypy_cache .ruff_cache
+	find . -name __pycache__ -type d -prune -exec rm -rf {} +
