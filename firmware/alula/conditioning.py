@@ -1,0 +1,125 @@
+"""One pressure channel, from raw word to a smooth pressure: despike, then a moving line.
+
+A median of three takes out single wild words; the moving line (`moving_line`) then follows a
+steady ramp without lag. Both channels of a unit use the same constants and are divided only
+afterwards: the ratio of two alike-smoothed pressures is exact while speed changes.
+
+Time is real. A median is the value of the *middle* of three samples, so it is stamped with that
+sample's time; it is laid on a grid of slots one sample period apart, and slots that were skipped
+are filled by a straight line. A gap longer than the limit empties the window.
+"""
+
+from micropython import const
+
+from alula.moving_line import MovingLine
+from alula.sample import FRESH, NO_REPLY, STALE
+from alula.transfer import Transfer
+
+RAIL = 5  # beside the driver's own words in `sample`: the word is outside the sensor's band
+_AGE_MOST_MS = const(600000)
+_HORIZON_MOST_MS = const(300)
+
+
+class Channel:
+    """One pressure: feed it every tick, read `dpa` when `ready`.
+
+    dpa: conditioned pressure, 0.1 Pa, `lead_ms` ahead of now; holds between fresh words.
+    ready: the window is full of gap-free data.
+    age_ms: time since the last word that could be used.
+    reason: FRESH, or why the latest word could not be used.
+    dropped: a gap emptied the window (the unit then empties the other channel's too).
+    """
+
+    def __init__(self, transfer: Transfer, rate_hz: int, window_ms: int, gap_ms: int,
+                 lead_ms: int) -> None:
+        self._transfer = transfer
+        self._period_ms = 1000 // rate_hz
+        self._half_period_ms = self._period_ms // 2
+        self._line = MovingLine(max(4, window_ms // self._period_ms), self._period_ms)
+        self._gap_ms = gap_ms
+        self._lead_ms = lead_ms
+        self.step_dpa = transfer.step_dpa
+        self.zero_dpa = 0
+        self.age_ms = 0
+        self.reason = NO_REPLY
+        self.clear()
+
+    def clear(self) -> None:
+        """Forget the window, not the zero; `ready` again after a window of fresh words."""
+        self.ready = False
+        self.dropped = False
+        self.dpa = 0
+        self._seen = 0
+        self._old = 0
+        self._older = 0
+        self._interval_ms = 0
+        self._lag_ms = 0  # time of the latest median after the newest slot
+        self._slot_value = 0
+        self._line.clear()
+
+    def step(self, dt_ms: int, status: int, word: int) -> None:
+        """Take in what the driver brought, `dt_ms` after the step before. No allocation."""
+        age_ms = self.age_ms + dt_ms
+        if age_ms > _AGE_MOST_MS:
+            age_ms = _AGE_MOST_MS
+        self.age_ms = age_ms
+        if age_ms > self._gap_ms and self._seen:
+            self.dropped = True
+        if status != FRESH:
+            if status != STALE or self.reason == FRESH:
+                self.reason = status
+            return
+        transfer = self._transfer
+        if word <= transfer.rail_low or word >= transfer.rail_high:
+            self.reason = RAIL
+            return
+        self.reason = FRESH
+        self.age_ms = 0
+        if not self.dropped:
+            self._accept(transfer.to_dpa(word) - self.zero_dpa, age_ms)
+
+    def _accept(self, dpa: int, interval_ms: int) -> None:
+        older = self._older
+        old = self._old
+        self._older = old
+        self._old = dpa
+        if self._seen < 2:
+            self._seen += 1
+            self._interval_ms = interval_ms
+            return
+        # Median of older, old, dpa.
+        if older > old:
+            older, old = old, older
+        middle = dpa
+        if dpa < older:
+            middle = older
+        elif dpa > old:
+            middle = old
+        self._place(middle, self._interval_ms)
+        self._interval_ms = interval_ms
+        if self._line.full:
+            horizon_ms = self._lag_ms + interval_ms + self._lead_ms
+            if horizon_ms > _HORIZON_MOST_MS:
+                horizon_ms = _HORIZON_MOST_MS
+            self.dpa = self._line.value(horizon_ms)
+            self.ready = True
+
+    def _place(self, value: int, advance_ms: int) -> None:
+        """Lay a median on the grid, `advance_ms` after the median before."""
+        line = self._line
+        if not line.count:
+            line.push(value)
+            self._slot_value = value
+            return
+        lag_ms = self._lag_ms + advance_ms
+        skipped = (lag_ms + self._half_period_ms) // self._period_ms
+        self._lag_ms = lag_ms - skipped * self._period_ms
+        if skipped == 1:
+            line.push(value)
+        elif skipped > 1:
+            start = self._slot_value
+            for i in range(1, skipped + 1):
+                line.push(start + ((value - start) * i + skipped // 2) // skipped)
+        else:
+            return  # sooner than half a period: the slot is taken
+        self._slot_value = value

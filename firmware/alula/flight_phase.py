@@ -1,0 +1,77 @@
+"""Flying or on the ground, from the two pressures alone.
+
+Flying begins when dynamic pressure has been above `flying_q_dpa` for `flying_ms`, or at once if
+the very first data show it: then the unit was started in the air. It ends
+
+- by slowing down: dynamic pressure sinks below `min_q_dpa` while no warning sounds, and not
+  faster than wheel brakes can do it (`lost_ms` from flying to there); or
+- by standing still: both pressures within `ground_q_dpa` of zero for `ground_ms`.
+
+A dynamic pressure that is lost faster than that was not slowed away: `lost` stays set until
+there is enough of it again, and nothing but that ends the flight.
+"""
+
+from alula.settings import Settings
+from alula.states import PRESSING
+
+_TIME_MOST_MS = 600000
+
+
+class FlightPhase:
+    """flying: margins matter. lost: dynamic pressure vanished too fast. air_start: see above."""
+
+    def __init__(self, settings: Settings) -> None:
+        self._settings = settings
+        self._flying_q_dpa = settings.flying_q_dpa
+        self._min_q_dpa = settings.min_q_dpa
+        self.flying = False
+        self.lost = False
+        self.air_start = False
+        self._first = True
+        self._fast_ms = 0
+        self._slow_ms = 0
+        self._still_ms = 0
+        self._enough = False
+
+    def step(self, dt_ms: int, q_dpa: int, angled_dpa: int, band: int) -> None:
+        """Judge two conditioned pressures, both ready. band: what the cues say. No allocation."""
+        if q_dpa >= self._flying_q_dpa:
+            self._fast(dt_ms)
+        else:
+            self._fast_ms = 0
+            if self._slow_ms < _TIME_MOST_MS:
+                self._slow_ms += dt_ms
+        self._first = False
+        if q_dpa >= self._min_q_dpa:
+            self._enough = True
+            self.lost = False
+            self._still_ms = 0
+        elif self.flying:
+            if self._enough:
+                self._fell_below(band)
+            self._stand_still(dt_ms, q_dpa, angled_dpa)
+
+    def _fast(self, dt_ms: int) -> None:
+        self._slow_ms = 0
+        self._fast_ms += dt_ms
+        if self.flying:
+            self._fast_ms = 0
+        elif self._first or self._fast_ms >= self._settings.flying_ms:
+            self.air_start = self._first
+            self.flying = True
+
+    def _fell_below(self, band: int) -> None:
+        self._enough = False
+        if self._slow_ms < self._settings.lost_ms:
+            self.lost = True
+        elif band < PRESSING:
+            self.flying = False
+
+    def _stand_still(self, dt_ms: int, q_dpa: int, angled_dpa: int) -> None:
+        limit = self._settings.ground_q_dpa
+        if self.lost or not -limit < q_dpa < limit or not -limit < angled_dpa < limit:
+            self._still_ms = 0
+            return
+        self._still_ms += dt_ms
+        if self._still_ms >= self._settings.ground_ms:
+            self.flying = False
