@@ -1,0 +1,1 @@
+"""One file a board: its pins, its buses, and nothing else."""

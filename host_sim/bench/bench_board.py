@@ -1,0 +1,86 @@
+"""A board made of fakes, with the attributes of the firmware's `boards.rpi_pico.Board`."""
+
+from drivers.bus_recovery import free_bus
+from drivers.i2c_bus import I2CBus
+from host_sim.bench.fake_accelerometer import FakeAdxl345, FakeLis3dh
+from host_sim.bench.fake_i2c import FakeI2C, FakePressure14
+from host_sim.bench.fake_pins import FakePin, ScriptedContact
+from host_sim.bench.fake_pwm import RecordingPwm
+from host_sim.bench.fake_watchdog import FakeWatchdog
+from host_sim.bench.virtual_clock import VirtualClock
+
+PRESSURE_ADDRESS = 0x28
+LIS3DH_ADDRESS = 0x18
+ADXL345_ADDRESS = 0x53
+
+
+class _Lines:
+    """A fake bus as the bus recovery sees it."""
+
+    def __init__(self, i2c: FakeI2C, clock: VirtualClock) -> None:
+        self.i2c = i2c
+        self._clock = clock
+
+    def make_i2c(self) -> FakeI2C:
+        """The same fake every time: the wires and devices stay where they are."""
+        return self.i2c
+
+    def free(self) -> bool:
+        """Clock a stuck device free, by the firmware's own means."""
+        return free_bus(self.i2c.lines.scl, self.i2c.lines.sda, self._clock.sleep_us)
+
+
+class BenchBoard:
+    """Two pressure sensors on two buses, an accelerometer on the first, and the rest.
+
+    Like the board: clock, pitot_bus, angled_bus, accel_bus, pwm, lamp_pin, button_pin, flap_pin,
+    woken_by_watchdog, make_watchdog(timeout_ms), free_memory().
+    For the test: pitot_i2c and angled_i2c (bus faults), pitot_sensor, angled_sensor, accel_chip
+    (None, or the fake chip; address in accel_address), watchdog (once made).
+    """
+
+    def __init__(self, clock: VirtualClock | None = None, accel: str | None = "lis3dh",
+                 pwm_events: int = 4096, pitot_address: int = PRESSURE_ADDRESS,
+                 angled_address: int = PRESSURE_ADDRESS, accel_address: int = 0) -> None:
+        """accel: None, "lis3dh" or "adxl345", else ValueError; accel_address: 0 is its usual."""
+        self.clock = clock if clock is not None else VirtualClock()
+        self.pitot_i2c = FakeI2C(self.clock)
+        self.angled_i2c = FakeI2C(self.clock)
+        self.pitot_sensor = FakePressure14()
+        self.angled_sensor = FakePressure14()
+        self.pitot_i2c.attach(pitot_address, self.pitot_sensor)
+        self.angled_i2c.attach(angled_address, self.angled_sensor)
+        self._fit_accelerometer(accel, accel_address)
+        self.pitot_bus = self._open_bus(self.pitot_i2c)
+        self.angled_bus = self._open_bus(self.angled_i2c)
+        self.accel_bus = self.pitot_bus
+        self.pwm = RecordingPwm(self.clock, pwm_events)
+        self.lamp_pin = FakePin(0)
+        self.button_pin = ScriptedContact(self.clock)
+        self.flap_pin = ScriptedContact(self.clock)
+        self.woken_by_watchdog = False
+        self.watchdog: FakeWatchdog | None = None
+
+    def _fit_accelerometer(self, accel: str | None, address: int) -> None:
+        usual = LIS3DH_ADDRESS if accel == "lis3dh" else ADXL345_ADDRESS
+        self.accel_address = address or usual
+        if accel is None:
+            self.accel_chip = None
+            return
+        if accel not in ("lis3dh", "adxl345"):
+            raise ValueError("accelerometer: None, lis3dh or adxl345")
+        self.accel_chip = FakeLis3dh() if accel == "lis3dh" else FakeAdxl345()
+        self.pitot_i2c.attach(self.accel_address, self.accel_chip)
+
+    def _open_bus(self, i2c: FakeI2C) -> I2CBus:
+        lines = _Lines(i2c, self.clock)
+        return I2CBus(lines.make_i2c, lines.free)
+
+    def make_watchdog(self, timeout_ms: int) -> FakeWatchdog:
+        """A running watchdog on the board's clock."""
+        self.watchdog = FakeWatchdog(self.clock, timeout_ms)
+        return self.watchdog
+
+    def free_memory(self) -> int:
+        """Free heap after start of the real board, in bytes; a fixed number here."""
+        return 239000
