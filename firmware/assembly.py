@@ -1,0 +1,60 @@
+"""Builds the unit and its loop from a board and the stored records. Runs once, at start-up."""
+
+from alula import calibration
+from alula.refusal import Refusal
+from alula.settings import Settings, load
+from alula.unit import Unit
+from drivers.accelerometer import Accelerometer
+from drivers.button import Button
+from drivers.lamp import Lamp
+from drivers.pressure_14bit import Pressure14Bit
+from drivers.tone_pwm import TonePwm
+from drivers.watchdog import Watchdog
+from loop import Loop
+from records import zero_of
+
+WATCHDOG_MS = 2000
+
+
+def make_unit(settings_record, calibration_record, zero_record) -> tuple:
+    """(unit, settings, remarks): the unit the records allow, and a line for each thing amiss.
+
+    Wrong or incomplete settings give a `Refusal`; a calibration that is missing or does not hold
+    gives an uncalibrated unit. Nothing is replaced by a value that only looks valid.
+    """
+    settings, found = load({} if settings_record is None else settings_record)
+    remarks = ["settings: %s %s" % pair for pair in found]
+    if not found:
+        remarks += ["settings: %s is not set" % name for name in settings.missing]
+    if remarks:
+        return Refusal(), Settings(), remarks
+    curves = None
+    if calibration_record is None:
+        remarks.append("calibration: none; fly the guided capture")
+    else:
+        found = calibration.problems(calibration_record, settings.word("plumbing"))
+        remarks += ["calibration: %s %s" % pair for pair in found]
+        if not found:
+            curves = calibration.curves_of(calibration_record)
+    zero, problem = zero_of(zero_record)
+    if problem:
+        remarks.append("zero: " + problem)
+    return Unit(settings, curves, zero), settings, remarks
+
+
+def make_loop(board, unit, settings: Settings) -> Loop:
+    """The loop that runs a unit on a board's hardware."""
+    accelerometer = None
+    if settings.accelerometer:
+        accelerometer = Accelerometer(
+            board.accel_bus, settings.accelerometer_address, settings.accelerometer,
+            settings.accelerometer_axis, -1 if settings.accelerometer_sense else 1)
+        accelerometer.start()
+    watchdog = Watchdog(board.make_watchdog, WATCHDOG_MS)
+    watchdog.start()
+    return Loop(
+        unit, board.clock,
+        Pressure14Bit(board.pitot_bus, settings.pitot_address),
+        Pressure14Bit(board.angled_bus, settings.angled_address),
+        accelerometer, TonePwm(board.pwm), Lamp(board.lamp_pin), Button(board.button_pin),
+        watchdog, 1000 // settings.sample_rate_hz)

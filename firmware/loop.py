@@ -1,0 +1,76 @@
+"""The fixed-rate loop: wait, read the sensors, let the unit judge, sound it. No allocation."""
+
+from alula.sample import FRESH, NOT_FITTED, Sample
+
+STOPPED_HZ = 600  # a steady low note, unlike every sound of the unit: the loop itself has failed
+
+
+class Loop:
+    """Runs one unit on one set of hardware, all of it passed in.
+
+    clock: now_ms(), add_ms(a, b), wait_until_ms(deadline) -> lateness in ms.
+    pitot, angled: pressure drivers with read(), status, word. accelerometer: the same with
+    nz_mg, or None. tone: apply(hz, level). lamp: show(on). button: pressed(). watchdog: feed().
+
+    missed: deadlines that were missed by a period or more.
+    """
+
+    def __init__(self, unit, clock, pitot, angled, accelerometer, tone, lamp, button, watchdog,
+                 period_ms: int) -> None:
+        self.unit = unit
+        self.sample = Sample()
+        self.missed = 0
+        self._clock = clock
+        self._pitot = pitot
+        self._angled = angled
+        self._accelerometer = accelerometer
+        self._tone = tone
+        self._lamp = lamp
+        self._button = button
+        self._watchdog = watchdog
+        self._period_ms = period_ms
+        self._deadline_ms = clock.now_ms()
+
+    def run(self) -> None:
+        """Run for ever. On an error the tone goes to a steady low note, never on as it was, and
+        the watchdog, no longer fed, restarts the unit."""
+        self._deadline_ms = self._clock.now_ms()
+        try:
+            while True:
+                self.run_once()
+        except Exception:
+            self._tone.apply(STOPPED_HZ, 8)
+            raise
+
+    def run_once(self) -> None:
+        """Wait for the next deadline, then one tick. No allocation."""
+        clock = self._clock
+        late_ms = clock.wait_until_ms(self._deadline_ms)
+        now_ms = clock.now_ms()
+        if late_ms >= self._period_ms:
+            self.missed += late_ms // self._period_ms
+            self._deadline_ms = now_ms  # never run after lost time in a hurry
+        self._deadline_ms = clock.add_ms(self._deadline_ms, self._period_ms)
+        self._read()
+        unit = self.unit
+        unit.tick(now_ms, self.sample)
+        self._tone.apply(unit.voice.hz, unit.voice.level)
+        self._lamp.show(unit.lamp.on)
+        self._watchdog.feed()
+
+    def _read(self) -> None:
+        sample = self.sample
+        pitot, angled = self._pitot, self._angled
+        pitot.read()
+        angled.read()
+        sample.pitot_status, sample.pitot_word = pitot.status, pitot.word
+        sample.angled_status, sample.angled_word = angled.status, angled.word
+        accelerometer = self._accelerometer
+        if accelerometer is None:
+            sample.nz_status = NOT_FITTED
+        else:
+            accelerometer.read()
+            sample.nz_status = accelerometer.status
+            if accelerometer.status == FRESH:
+                sample.nz_mg = accelerometer.nz_mg
+        sample.button = 1 if self._button.pressed() else 0

@@ -1,0 +1,105 @@
+"""Runs the firmware over a stream of ticks. The same source runs in CPython and MicroPython.
+
+Rows travel as flat arrays of 32-bit integers, so that a stream is the same bytes everywhere.
+An input row (IN_COLUMNS) holds one tick's raw words, or one tick's sensor contents for the bench;
+an output row (OUT_COLUMNS) holds what the unit decided.
+"""
+
+from array import array
+
+from alula.sample import FRESH, Sample
+from alula.unit import Unit
+from assembly import make_loop, make_unit
+from host_sim.bench.bench_board import BenchBoard
+from host_sim.bench.virtual_clock import VirtualClock
+
+IN_COLUMNS = ("now_ms", "pitot_status", "pitot_word", "angled_status", "angled_word",
+              "nz_status", "nz_mg", "flap", "button")
+OUT_COLUMNS = ("now_ms", "pitot_dpa", "angled_dpa", "ratio_bp", "lift_pm", "state",
+               "pulse_millihz", "tone_hz", "health", "voice_hz", "voice_level", "lamp")
+IN_WIDTH = len(IN_COLUMNS)
+OUT_WIDTH = len(OUT_COLUMNS)
+UNKNOWN = -0x80000000  # where the unit does not know a number, there is none
+
+
+def _record(unit, now_ms: int, out: array, at: int) -> None:
+    """Write one output row."""
+    pitot, angled = unit.pitot, unit.angled
+    out[at] = now_ms
+    out[at + 1] = pitot.dpa if pitot.ready else UNKNOWN
+    out[at + 2] = angled.dpa if angled.ready else UNKNOWN
+    out[at + 3] = unit.ratio_bp if unit.ratio_known else UNKNOWN
+    out[at + 4] = unit.lift_pm if unit.lift_known else UNKNOWN
+    out[at + 5] = unit.state
+    out[at + 6] = unit.pulse_millihz
+    out[at + 7] = unit.tone_hz
+    out[at + 8] = unit.health
+    voice = unit.voice
+    out[at + 9] = voice.hz
+    out[at + 10] = voice.level
+    out[at + 11] = 1 if unit.lamp.on else 0
+
+
+class WordSession:
+    """Raw words straight into the unit, at the times they carry."""
+
+    def __init__(self, unit) -> None:
+        self._unit = unit
+        self._sample = Sample()
+
+    def run(self, rows: array, count: int, out: array) -> None:
+        """Tick through `count` input rows; fills as many output rows."""
+        unit, sample = self._unit, self._sample
+        at = 0
+        for i in range(0, count * IN_WIDTH, IN_WIDTH):
+            sample.pitot_status = rows[i + 1]
+            sample.pitot_word = rows[i + 2]
+            sample.angled_status = rows[i + 3]
+            sample.angled_word = rows[i + 4]
+            sample.nz_status = rows[i + 5]
+            sample.nz_mg = rows[i + 6]
+            sample.flap = rows[i + 7]
+            sample.button = rows[i + 8]
+            unit.tick(rows[i], sample)
+            _record(unit, rows[i], out, at)
+            at += OUT_WIDTH
+
+
+class BenchSession:
+    """Sensor contents into the fake sensors of a bench board; the firmware's own drivers and loop
+    fetch them. Status FRESH is a finished conversion, anything else leaves the sensor as it was,
+    so that its own "already fetched" bit speaks."""
+
+    def __init__(self, unit, loop, board) -> None:
+        self._unit = unit
+        self._loop = loop
+        self._board = board
+
+    def run(self, rows: array, count: int, out: array) -> None:
+        """As `WordSession.run`; the board's clock gives the time."""
+        board, clock = self._board, self._board.clock
+        at = 0
+        for i in range(0, count * IN_WIDTH, IN_WIDTH):
+            if rows[i + 1] == FRESH:
+                board.pitot_sensor.refresh(rows[i + 2])
+            if rows[i + 3] == FRESH:
+                board.angled_sensor.refresh(rows[i + 4])
+            if rows[i + 5] == FRESH and board.accel_chip is not None:
+                board.accel_chip.refresh(0, 0, rows[i + 6])
+            self._loop.run_once()
+            _record(self._unit, clock.now_ms(), out, at)
+            at += OUT_WIDTH
+
+
+def make_session(job: dict):
+    """A session from a job: settings, calibration and zero records (None where there is none) and
+    `kind`, "words" or "bench". Raises ValueError where the records do not give a measuring unit;
+    the desk has checked them before."""
+    unit, settings, remarks = make_unit(job["settings"], job["calibration"], job["zero"])
+    if not isinstance(unit, Unit):
+        raise ValueError("; ".join(remarks))
+    if job["kind"] == "words":
+        return WordSession(unit)
+    board = BenchBoard(VirtualClock(), settings.word("accelerometer")
+                       if settings.accelerometer else None)
+    return BenchSession(unit, make_loop(board, unit, settings), board)
