@@ -1,0 +1,1 @@
+"""What the desk writes: traces, summaries, pictures, sounds; each file whole or not at all."""

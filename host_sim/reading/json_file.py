@@ -1,0 +1,37 @@
+"""JSON files from users, with errors that name file, line and remedy."""
+
+import json
+from pathlib import Path
+
+from host_sim.errors import UsageError
+
+
+def read_json(path: Path, what: str) -> object:
+    """The content of a JSON file. what: its name in the error, e.g. "calibration"."""
+    try:
+        return json.loads(path.read_text(encoding="utf-8-sig"))
+    except OSError as error:
+        raise UsageError(f"{path}: {what} cannot be read ({error.strerror}); "
+                         "check the name") from error
+    except UnicodeDecodeError as error:
+        raise UsageError(f"{path}: {what} is not text; name a JSON file") from error
+    except json.JSONDecodeError as error:
+        raise UsageError(f"{path}:{error.lineno}: {what} is not valid JSON "
+                         f"({error.msg}, column {error.colno}); correct that line") from error
+
+
+def line_of(path: Path, field: str) -> int:
+    """The line on which a field first stands in a JSON file, 1 where it does not."""
+    key = f'"{field.split("[")[0]}"'
+    for number, line in enumerate(path.read_text(encoding="utf-8-sig").splitlines(), start=1):
+        if key in line:
+            return number
+    return 1
+
+
+def refuse_problems(path: Path, what: str, problems: list[tuple[str, str]]) -> None:
+    """Raise UsageError for the first of the problems that a firmware loader found, if any."""
+    if problems:
+        field, text = problems[0]
+        more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
+        raise UsageError(f"{path}:{line_of(path, field)}: {what} field {field} {text}{more}")
