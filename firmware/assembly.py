@@ -6,6 +6,7 @@ from alula.settings import Settings, load
 from alula.unit import Unit
 from drivers.accelerometer import Accelerometer
 from drivers.button import Button
+from drivers.flap_switches import FlapSwitches
 from drivers.lamp import Lamp
 from drivers.pressure_14bit import Pressure14Bit
 from drivers.tone_pwm import TonePwm
@@ -51,10 +52,12 @@ def make_loop(board, unit, settings: Settings) -> Loop:
             settings.accelerometer_axis, -1 if settings.accelerometer_sense else 1)
         accelerometer.start()
     watchdog = Watchdog(board.make_watchdog, WATCHDOG_MS)
-    watchdog.start()
+    if not watchdog.start():
+        print("watchdog: not running; a stopped program would not restart")
     return Loop(
         unit, board.clock,
         Pressure14Bit(board.pitot_bus, settings.pitot_address),
         Pressure14Bit(board.angled_bus, settings.angled_address),
-        accelerometer, TonePwm(board.pwm), Lamp(board.lamp_pin), Button(board.button_pin),
-        watchdog, 1000 // settings.sample_rate_hz)
+        accelerometer, FlapSwitches(board.flap_pins[:settings.flap_switches]),
+        TonePwm(board.pwm), Lamp(board.lamp_pin), Button(board.button_pin), watchdog,
+        (board.pitot_bus, board.angled_bus), 1000 // settings.sample_rate_hz)

@@ -1,8 +1,30 @@
 """The fixed-rate loop: wait, read the sensors, let the unit judge, sound it. No allocation."""
 
-from alula.sample import FRESH, NOT_FITTED, Sample
+from alula.sample import FRESH, NO_REPLY, NOT_FITTED, Sample
 
 STOPPED_HZ = 600  # a steady low note, unlike every sound of the unit: the loop itself has failed
+
+
+REVIVE_EVERY_MS = 1000
+
+
+class BusReviver:
+    """Clocks a bus free once a second while its pressure sensor does not answer."""
+
+    def __init__(self, bus, period_ms: int) -> None:
+        self._bus = bus
+        self._ticks = REVIVE_EVERY_MS // period_ms
+        self._silent = 0
+
+    def step(self, status: int) -> None:
+        """Once a tick, with the sensor's status. Allocates at most when it revives."""
+        if status != NO_REPLY:
+            self._silent = 0
+            return
+        self._silent += 1
+        if self._silent >= self._ticks:
+            self._silent = 0
+            self._bus.recover()
 
 
 class Loop:
@@ -10,13 +32,14 @@ class Loop:
 
     clock: now_ms(), add_ms(a, b), wait_until_ms(deadline) -> lateness in ms.
     pitot, angled: pressure drivers with read(), status, word. accelerometer: the same with
-    nz_mg, or None. tone: apply(hz, level). lamp: show(on). button: pressed(). watchdog: feed().
+    nz_mg, or None. flaps: setting(). tone: apply(hz, level). lamp: show(on). button: pressed().
+    watchdog: feed(). buses: I2C buses with recover(), for the pitot and for the angled sensor.
 
     missed: deadlines that were missed by a period or more.
     """
 
-    def __init__(self, unit, clock, pitot, angled, accelerometer, tone, lamp, button, watchdog,
-                 period_ms: int) -> None:
+    def __init__(self, unit, clock, pitot, angled, accelerometer, flaps, tone, lamp, button,
+                 watchdog, buses, period_ms: int) -> None:
         self.unit = unit
         self.sample = Sample()
         self.missed = 0
@@ -24,10 +47,12 @@ class Loop:
         self._pitot = pitot
         self._angled = angled
         self._accelerometer = accelerometer
+        self._flaps = flaps
         self._tone = tone
         self._lamp = lamp
         self._button = button
         self._watchdog = watchdog
+        self._revivers = (BusReviver(buses[0], period_ms), BusReviver(buses[1], period_ms))
         self._period_ms = period_ms
         self._deadline_ms = clock.now_ms()
 
@@ -73,4 +98,7 @@ class Loop:
             sample.nz_status = accelerometer.status
             if accelerometer.status == FRESH:
                 sample.nz_mg = accelerometer.nz_mg
+        self._revivers[0].step(pitot.status)
+        self._revivers[1].step(angled.status)
+        sample.flap = self._flaps.setting()
         sample.button = 1 if self._button.pressed() else 0

@@ -20,6 +20,7 @@ from host_sim.world.scenario import Scenario, list_scenarios, load_scenario
 from host_sim.world.sensors import accelerometer_words, to_words
 
 DEFAULT_SCENARIO = "tightened-turn"
+FLYING_Q_DPA = 2300  # the Lark 2 stalls at 40 kt with full flap, 260 Pa: 0.9 of that
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -64,7 +65,8 @@ def run(arguments: argparse.Namespace) -> None:
 
 def _settings(scenario: Scenario, plumbing: str, settings: dict) -> dict:
     """The settings of a unit with the scenario's sensors."""
-    record = {**settings, "plumbing": plumbing, "accelerometer": "lis3dh"}
+    record = {"flying_q_dpa": FLYING_Q_DPA, **settings, "plumbing": plumbing,
+              "accelerometer": "lis3dh", "flap_switches": 3}
     for channel, sensor in (("pitot", scenario.pitot_sensor), ("angled", scenario.angled_sensor)):
         reach_dpa = round(sensor.range_pa * 10)
         record[f"{channel}_output"] = f"hsc-{sensor.output.lower()}"

@@ -10,7 +10,12 @@ from host_sim.errors import UsageError
 from host_sim.output.changes import changes, table
 from host_sim.output.sound import write_wav
 from host_sim.reading.unit_files import direct_settings, read_settings
+from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.run import Stream, run_stream
+
+use_firmware()
+
+from alula.sample import FLAP_NOT_WIRED, NOT_FITTED  # noqa: E402
 
 SWEEP_Q_DPA = 4000  # 400 Pa, about 50 kt; any value gives the same sounds
 SWEEP_POINTS = [[1000, 100], [10000, 1000]]  # ratio 1000..10000 for lift 100..1000: easy to read
@@ -52,6 +57,7 @@ def sweep(settings: dict, seconds: float) -> Stream:
     rows[:, 0] = np.arange(len(lift_pm)) * (1000 // rate_hz)
     rows[:, 2] = SWEEP_Q_DPA
     rows[:, 4] = np.rint(SWEEP_Q_DPA * lift_pm / 1000)
-    rows[:, 5] = 4  # no accelerometer
+    rows[:, 5] = NOT_FITTED
+    rows[:, 7] = FLAP_NOT_WIRED
     return Stream(rows, direct_settings(settings, "port-static"),
                   {"points": SWEEP_POINTS}, replay.ZERO_IN_FILE)

@@ -1,7 +1,7 @@
 """Lift share to a band and to what the pilot should hear: pulse rate and pitch.
 
 Bands start at once and end late: a band that has started ends only when lift has stayed below
-its start, less the hysteresis, for `release_ms`. Early is better than quiet.
+its start, less the hysteresis, for the band's release time. Early is better than quiet.
 """
 
 from array import array
@@ -29,7 +29,7 @@ class Cues:
         self._starts = array(
             "i", [0, settings.calm_pm, settings.pressing_pm, settings.stalling_pm])
         self._hysteresis_pm = settings.hysteresis_pm
-        self._release_ms = settings.release_ms
+        self._release_ms = array("i", [0, settings.calm_release_ms] + 2 * [settings.release_ms])
         self._rates = pulse_rates(
             settings.pulse_low_millihz, settings.pulse_high_millihz, settings.urgency_pm)
         self._pitch_low_hz = settings.pitch_low_hz
@@ -46,8 +46,11 @@ class Cues:
         self.tone_hz = 0
         self._below_ms = 0
 
-    def step(self, dt_ms: int, lift_pm: int, resolution_pm: int) -> None:
-        """Judge a lift share (0..1500) that is known to within resolution_pm. No allocation."""
+    def step(self, dt_ms: int, lift_pm: int, resolution_pm: int, calm_tick: bool) -> None:
+        """Judge a lift share (0..1500) that is known to within resolution_pm. No allocation.
+
+        calm_tick: whether the calm band may be heard, too.
+        """
         starts = self._starts
         band = self.band
         if band < STALLING and lift_pm >= starts[band + 1]:
@@ -62,14 +65,14 @@ class Cues:
                 self._below_ms = 0
             else:
                 self._below_ms += dt_ms
-                if self._below_ms >= self._release_ms:
+                if self._below_ms >= self._release_ms[band]:
                     while band > QUIET and lift_pm < starts[band] - slack:
                         band -= 1
                     self._below_ms = 0
         self.band = band
-        self._sound(lift_pm)
+        self._sound(lift_pm, calm_tick)
 
-    def _sound(self, lift_pm: int) -> None:
+    def _sound(self, lift_pm: int, calm_tick: bool) -> None:
         band = self.band
         if band == PRESSING:
             start = self._starts[PRESSING]
@@ -83,7 +86,7 @@ class Cues:
         elif band == STALLING:
             self.pulse_millihz = self._warble_millihz
             self.tone_hz = self._warble_hz
-        elif band == CALM and self._calm_on:
+        elif band == CALM and calm_tick and self._calm_on:
             self.pulse_millihz = CALM_MILLIHZ
             self.tone_hz = CALM_HZ
         else:

@@ -1,20 +1,24 @@
 """One lift curve for each calibrated flap setting, and which of them is in use.
 
 Flaps lower the stalling angle of attack, so a curve learned with flaps up is late with flaps
-down. A flap setting without a curve of its own uses the most cautious curve there is: the one
-whose stall comes at the lowest ratio.
+down. A flap setting without a curve of its own, or one that the switches do not tell, uses the
+most cautious curve there is: the one whose stall comes at the lowest ratio.
 """
 
 from array import array
 
 from alula.lift_curve import LiftCurve
+from alula.sample import FLAP_NOT_WIRED
+
+_NONE_YET = -100
 
 
 class FlapCurves:
     """Picks the curve for the flap setting, once the setting has been still for `settle_ms`.
 
     curves: at least one (flap, points), flap any whole number that names a setting.
-    curve: in use now. known: whether it belongs to the flap setting of now.
+    curve: in use now. known: whether it belongs to the flap setting of now; without flap switches
+    there is no setting to know, and the most cautious curve is the known one.
     """
 
     def __init__(self, curves, settle_ms: int) -> None:
@@ -25,8 +29,8 @@ class FlapCurves:
             if self._curves[i].stall_bp < self._curves[self._cautious].stall_bp:
                 self._cautious = i
         self._settle_ms = settle_ms
-        self._flap = -1
-        self._wanted = -1
+        self._flap = _NONE_YET
+        self._wanted = _NONE_YET
         self._steady_ms = 0
         self.known = False
         self.curve = self._curves[self._cautious]
@@ -36,7 +40,7 @@ class FlapCurves:
         if flap == self._flap:
             self._wanted = flap
             return
-        if self._flap < 0:
+        if self._flap == _NONE_YET:
             self._use(flap)
         elif flap != self._wanted:
             self._wanted = flap
@@ -49,7 +53,7 @@ class FlapCurves:
     def _use(self, flap: int) -> None:
         self._flap = flap
         self._wanted = flap
-        self.known = False
+        self.known = flap == FLAP_NOT_WIRED
         self.curve = self._curves[self._cautious]
         for i in range(len(self._flaps)):
             if self._flaps[i] == flap:

@@ -1,7 +1,8 @@
 """Flying or on the ground, from the two pressures alone.
 
 Flying begins when dynamic pressure has been above `flying_q_dpa` for `flying_ms`, or at once if
-the very first data show it: then the unit was started in the air. It ends
+the very first data lie nearer to that than to `min_q_dpa`: then the unit was started in the air,
+and perhaps close to the stall. It ends
 
 - by slowing down: dynamic pressure sinks below `min_q_dpa` while no warning sounds, and not
   faster than wheel brakes can do it (`lost_ms` from flying to there); or
@@ -18,15 +19,19 @@ _TIME_MOST_MS = 600000
 
 
 class FlightPhase:
-    """flying: margins matter. lost: dynamic pressure vanished too fast. air_start: see above."""
+    """flying: margins matter. settled: for longer than a take-off takes, or started in the air.
+    lost: dynamic pressure vanished too fast. air_start: see above."""
 
     def __init__(self, settings: Settings) -> None:
         self._settings = settings
         self._flying_q_dpa = settings.flying_q_dpa
         self._min_q_dpa = settings.min_q_dpa
+        self._air_start_q_dpa = (settings.min_q_dpa + settings.flying_q_dpa) // 2
         self.flying = False
         self.lost = False
         self.air_start = False
+        self.settled = False
+        self._flying_for_ms = 0
         self._first = True
         self._fast_ms = 0
         self._slow_ms = 0
@@ -35,6 +40,8 @@ class FlightPhase:
 
     def step(self, dt_ms: int, q_dpa: int, angled_dpa: int, band: int) -> None:
         """Judge two conditioned pressures, both ready. band: what the cues say. No allocation."""
+        if self._first and q_dpa >= self._air_start_q_dpa:
+            self.air_start = self.flying = self.settled = True
         if q_dpa >= self._flying_q_dpa:
             self._fast(dt_ms)
         else:
@@ -53,12 +60,19 @@ class FlightPhase:
 
     def _fast(self, dt_ms: int) -> None:
         self._slow_ms = 0
-        self._fast_ms += dt_ms
         if self.flying:
-            self._fast_ms = 0
-        elif self._first or self._fast_ms >= self._settings.flying_ms:
-            self.air_start = self._first
+            self._settle(dt_ms)
+            return
+        self._fast_ms += dt_ms
+        if self._fast_ms >= self._settings.flying_ms:
             self.flying = True
+            self.settled = False
+            self._flying_for_ms = 0
+
+    def _settle(self, dt_ms: int) -> None:
+        if not self.settled:
+            self._flying_for_ms += dt_ms
+            self.settled = self._flying_for_ms >= self._settings.calm_after_ms
 
     def _fell_below(self, band: int) -> None:
         self._enough = False

@@ -7,6 +7,10 @@ NO_REPLY = 2  # the bus call failed or ran out of time
 SENSOR_FAULT = 3  # the sensor reports a fault of its own, or is in command mode
 NOT_FITTED = 4  # no such sensor in this unit
 
+# Flap settings are 0 and up; these two say that there is none to tell.
+FLAP_NOT_WIRED = -1  # no flap switches, or no flaps
+FLAP_UNCLEAR = -2  # switches are fitted, but show no setting or several
+
 
 class Sample:
     """Raw words of one tick; the loop overwrites one and the same object.
@@ -22,5 +26,5 @@ class Sample:
         self.angled_word = 0
         self.nz_status = NOT_FITTED
         self.nz_mg = 0  # wing-normal acceleration in 1/1000 g, +1000 in level flight
-        self.flap = 0  # flap slot, 0 is clean
+        self.flap = FLAP_NOT_WIRED
         self.button = 0  # 1 while the button is held

@@ -146,7 +146,8 @@ class Unit:
                 return
             if self.lift_known:
                 step_bp = self.angled.step_dpa * 10000 // self.pitot.dpa
-                cues.step(dt_ms, self.lift_pm, self.flaps.curve.step_pm(step_bp))
+                cues.step(dt_ms, self.lift_pm, self.flaps.curve.step_pm(step_bp),
+                          self.phase.settled)
             elif code == health.OK:
                 code = health.Q_LOST if self.phase.lost else health.TOO_SLOW
         self._say(self._held(cues.band), code)

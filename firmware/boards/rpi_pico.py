@@ -8,7 +8,7 @@ with 5 V on its bus lines destroys the board.
     tone, through filter and isolating transformer  GP15 (20)
     lamp, through its resistor to ground            GP14 (19)
     button, to ground                               GP16 (21)
-    flap switch, to ground                          GP17 (22)
+    flap switches, to ground         GP17 (22), GP18 (24), GP19 (25)
     sensor supply 3V3 (36), ground (3, 8, 13, 18, 23)
 
 Two buses because two pressure sensors of one kind have one and the same address. Each bus needs
@@ -33,7 +33,7 @@ ANGLED_SCL = const(7)
 TONE = const(15)
 LAMP = const(14)
 BUTTON = const(16)
-FLAP = const(17)
+FLAPS = (17, 18, 19)
 
 BUS_HZ = const(400000)
 BUS_TIMEOUT_US = const(3000)  # a held bus gives up after this; the port's own default is 50 ms
@@ -82,7 +82,7 @@ class Board:
         self.accel_bus = self.pitot_bus
         self.lamp_pin = Pin(LAMP, Pin.OUT, value=0)
         self.button_pin = Pin(BUTTON, Pin.IN, Pin.PULL_UP)
-        self.flap_pin = Pin(FLAP, Pin.IN, Pin.PULL_UP)
+        self.flap_pins = tuple(Pin(pin, Pin.IN, Pin.PULL_UP) for pin in FLAPS)
         self.woken_by_watchdog = reset_cause() == WDT_RESET
 
     def make_watchdog(self, timeout_ms: int) -> WDT:

@@ -33,7 +33,7 @@ class _Lines:
 class BenchBoard:
     """Two pressure sensors on two buses, an accelerometer on the first, and the rest.
 
-    Like the board: clock, pitot_bus, angled_bus, accel_bus, pwm, lamp_pin, button_pin, flap_pin,
+    Like the board: clock, pitot_bus, angled_bus, accel_bus, pwm, lamp_pin, button_pin, flap_pins,
     woken_by_watchdog, make_watchdog(timeout_ms), free_memory().
     For the test: pitot_i2c and angled_i2c (bus faults), pitot_sensor, angled_sensor, accel_chip
     (None, or the fake chip; address in accel_address), watchdog (once made).
@@ -57,7 +57,7 @@ class BenchBoard:
         self.pwm = RecordingPwm(self.clock, pwm_events)
         self.lamp_pin = FakePin(0)
         self.button_pin = ScriptedContact(self.clock)
-        self.flap_pin = ScriptedContact(self.clock)
+        self.flap_pins = (FakePin(1), FakePin(1), FakePin(1))
         self.woken_by_watchdog = False
         self.watchdog: FakeWatchdog | None = None
 

@@ -13,7 +13,7 @@ from host_sim.runtimes.paths import use_firmware
 
 use_firmware()
 
-from alula.sample import FRESH, NOT_FITTED  # noqa: E402
+from alula.sample import FLAP_NOT_WIRED, FRESH, NOT_FITTED  # noqa: E402
 
 REQUIRED = ("time_s", "pitot_pa", "angled_pa")
 OPTIONAL = ("nz_g", "flap")
@@ -97,8 +97,8 @@ def _row(path: Path, line: int, cells: list[str], at: dict[str, int]) -> tuple[i
     nz_status, nz_mg = NOT_FITTED, 0
     if "nz_g" in value:
         nz_status, nz_mg = FRESH, max(-32767, min(32767, round(value["nz_g"] * 1000)))
-    flap = value.get("flap", 0.0)
-    if flap != int(flap) or not 0 <= flap <= _FLAP_MOST:
+    flap = value.get("flap", FLAP_NOT_WIRED)
+    if "flap" in value and (flap != int(flap) or not 0 <= flap <= _FLAP_MOST):
         raise _error(path, line, f"flap must be a whole number from 0 to {_FLAP_MOST}, "
                      f"not {flap:g}; correct the value")
     return (round(value["time_s"] * 1000), FRESH, pitot, FRESH, angled, nz_status, nz_mg,

@@ -86,6 +86,8 @@ class BenchSession:
                 board.angled_sensor.refresh(rows[i + 4])
             if rows[i + 5] == FRESH and board.accel_chip is not None:
                 board.accel_chip.refresh(0, 0, rows[i + 6])
+            for flap in range(3):
+                board.flap_pins[flap].value(0 if rows[i + 7] == flap else 1)
             self._loop.run_once()
             _record(self._unit, clock.now_ms(), out, at)
             at += OUT_WIDTH
@@ -100,6 +102,8 @@ def make_session(job: dict):
         raise ValueError("; ".join(remarks))
     if job["kind"] == "words":
         return WordSession(unit)
-    board = BenchBoard(VirtualClock(), settings.word("accelerometer")
-                       if settings.accelerometer else None)
+    board = BenchBoard(
+        VirtualClock(), settings.word("accelerometer") if settings.accelerometer else None,
+        pitot_address=settings.pitot_address, angled_address=settings.angled_address,
+        accel_address=settings.accelerometer_address)
     return BenchSession(unit, make_loop(board, unit, settings), board)

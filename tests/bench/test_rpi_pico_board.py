@@ -12,7 +12,7 @@ from host_sim.bench.bench_board import BenchBoard
 from host_sim.bench.fake_pins import OpenDrainLines
 
 # Raspberry Pi Pico pinout, GP number -> pin of the board (from memory of the pinout drawing)
-PIN_OF_GP = {4: 6, 5: 7, 6: 9, 7: 10, 14: 19, 15: 20, 16: 21, 17: 22}
+PIN_OF_GP = {4: 6, 5: 7, 6: 9, 7: 10, 14: 19, 15: 20, 16: 21, 17: 22, 18: 24, 19: 25}
 
 
 class StandInPin:
@@ -61,7 +61,8 @@ def test_each_i2c_block_can_reach_its_pins(pico):
 def test_no_pin_is_used_twice_and_the_wiring_comment_tells_the_truth(pico):
     module, _ = pico
     table = {n: getattr(module, n) for n in ("PITOT_SDA", "PITOT_SCL", "ANGLED_SDA", "ANGLED_SCL",
-                                            "TONE", "LAMP", "BUTTON", "FLAP")}
+                                            "TONE", "LAMP", "BUTTON")}
+    table |= {f"FLAP{i}": pin for i, pin in enumerate(module.FLAPS)}
     assert len(set(table.values())) == len(table)
     told = {int(gp): int(pin) for gp, pin in re.findall(r"GP(\d+) \((\d+)\)", module.__doc__)}
     assert told == PIN_OF_GP and set(told) == set(table.values())
@@ -83,7 +84,7 @@ def test_it_starts_silent_dark_and_with_pull_ups(pico):
     board = module.Board()
     assert board.pwm.kwargs["duty_u16"] == 0
     assert board.lamp_pin.mode == "out" and board.lamp_pin.start == 0
-    for pin in (board.button_pin, board.flap_pin):
+    for pin in (board.button_pin, *board.flap_pins):
         assert (pin.mode, pin.pull) == ("in", "pull-up")
     assert board.woken_by_watchdog is False
 
