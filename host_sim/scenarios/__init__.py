@@ -1,0 +1,1 @@
+"""The flights that come with the project, one TOML file each."""
