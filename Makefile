@@ -38,7 +38,7 @@ lint: $(BIN)/.lint ## style, types, and whether the docs are up to date
 	MYPYPATH=firmware:$(VENV)/stubs $(BIN)/mypy --explicit-package-bases firmware
 
 bench: $(BIN)/.test ## measure speed, allocation and size; prints a table
-	$(BIN)/python -m tests.bench_speed
+	$(BIN)/python -m tests.benchmarks
 
 mpy: $(BIN)/.test ## compile the firmware for the RP2040 into build/armv6m
 	$(BIN)/python -m host_sim.compile_mpy

@@ -9,6 +9,7 @@ sample's time; it is laid on a grid of slots one sample period apart, and slots 
 are filled by a straight line. A gap longer than the limit empties the window.
 """
 
+import micropython
 from micropython import const
 
 from alula.moving_line import MovingLine
@@ -57,28 +58,28 @@ class Channel:
         self._slot_value = 0
         self._line.clear()
 
+    @micropython.native
     def step(self, dt_ms: int, status: int, word: int) -> None:
         """Take in what the driver brought, `dt_ms` after the step before. No allocation."""
         age_ms = self.age_ms + dt_ms
-        if age_ms > _AGE_MOST_MS:
-            age_ms = _AGE_MOST_MS
-        self.age_ms = age_ms
         if age_ms > self._gap_ms and self._seen:
             self.dropped = True
-        if status != FRESH:
-            if status != STALE or self.reason == FRESH:
-                self.reason = status
-            return
-        transfer = self._transfer
-        if word <= transfer.rail_low or word >= transfer.rail_high:
-            self.reason = RAIL
-            return
-        self.reason = FRESH
-        self.age_ms = 0
-        if not self.dropped:
-            self._accept(transfer.to_dpa(word) - self.zero_dpa, age_ms)
+        if status == FRESH:
+            transfer = self._transfer
+            if transfer.rail_low < word < transfer.rail_high:
+                self.reason = FRESH
+                self.age_ms = 0
+                if not self.dropped:
+                    self._accept(transfer.to_dpa(word) - self.zero_dpa, age_ms)
+                return
+            status = RAIL
+        self.age_ms = age_ms if age_ms < _AGE_MOST_MS else _AGE_MOST_MS
+        if status != STALE or self.reason == FRESH:
+            self.reason = status
 
+    @micropython.native
     def _accept(self, dpa: int, interval_ms: int) -> None:
+        """Despike one good pressure, lay it on the grid, read the line."""
         older = self._older
         old = self._old
         self._older = old
@@ -95,13 +96,19 @@ class Channel:
             middle = older
         elif dpa > old:
             middle = old
-        self._place(middle, self._interval_ms)
+        line = self._line
+        lag_ms = self._lag_ms + self._interval_ms - self._period_ms
+        if line.full and -self._half_period_ms <= lag_ms < self._half_period_ms:
+            line.push(middle)  # the next slot, as nearly always
+            self._slot_value = middle
+            self._lag_ms = lag_ms
+        else:
+            self._place(middle, self._interval_ms)
         self._interval_ms = interval_ms
-        if self._line.full:
+        if line.full:
             horizon_ms = self._lag_ms + interval_ms + self._lead_ms
-            if horizon_ms > _HORIZON_MOST_MS:
-                horizon_ms = _HORIZON_MOST_MS
-            self.dpa = self._line.value(horizon_ms)
+            self.dpa = line.value(
+                horizon_ms if horizon_ms < _HORIZON_MOST_MS else _HORIZON_MOST_MS)
             self.ready = True
 
     def _place(self, value: int, advance_ms: int) -> None:

@@ -69,8 +69,9 @@ class Cues:
                     while band > QUIET and lift_pm < starts[band] - slack:
                         band -= 1
                     self._below_ms = 0
-        self.band = band
-        self._sound(lift_pm, calm_tick)
+        if band != self.band or CALM <= band <= PRESSING:
+            self.band = band
+            self._sound(lift_pm, calm_tick)
 
     def _sound(self, lift_pm: int, calm_tick: bool) -> None:
         band = self.band

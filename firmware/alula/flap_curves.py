@@ -38,7 +38,7 @@ class FlapCurves:
     def step(self, dt_ms: int, flap: int) -> None:
         """Take in the flap switch of this tick; the first one counts at once. No allocation."""
         if flap == self._flap:
-            self._wanted = flap
+            self._steady_ms = 0
             return
         if self._flap == _NONE_YET:
             self._use(flap)

@@ -45,9 +45,10 @@ class Health:
     def step(self, dt_ms: int, pitot: Channel, angled: Channel) -> None:
         """Judge the channels after their own step. No allocation."""
         if pitot.ready and angled.ready:
-            self.fault = False
-            self.code = OK
-            self.unready_ms = 0
+            if self.code != OK:
+                self.fault = False
+                self.code = OK
+                self.unready_ms = 0
             return
         if self.unready_ms < _UNREADY_MOST_MS:
             self.unready_ms += dt_ms

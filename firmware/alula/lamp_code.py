@@ -2,6 +2,7 @@
 
 from micropython import const
 
+from alula.health import lamp_blinks
 from alula.states import FAULT, PRESSING, STALLING
 
 _ON_MS = const(150)
@@ -16,12 +17,10 @@ class LampCode:
         self.on = False
         self._phase_ms = 0
 
-    def step(self, dt_ms: int, state: int, blinks: int, level: int) -> None:
-        """state: of the unit. blinks: which fault, 0 for none. level: of the tone.
-
-        No allocation.
-        """
+    def step(self, dt_ms: int, state: int, code: int, level: int) -> None:
+        """state, code: of the unit and its health. level: of the tone. No allocation."""
         if state >= FAULT:
+            blinks = lamp_blinks(code)
             phase = self._phase_ms + dt_ms
             if phase >= blinks * _BLINK_MS + _PAUSE_MS:
                 phase = 0

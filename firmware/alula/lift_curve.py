@@ -6,6 +6,7 @@ V / Vs = 1 / sqrt(lift), and load factor in hand n_available / n = 1 / lift.
 
 from array import array
 
+import micropython
 from micropython import const
 
 LIFT_MOST_PM = const(1500)
@@ -35,6 +36,7 @@ class LiftCurve:
                 return self._ratios[i] - (self._lifts[i] - STALL_PM) * run // rise
         return self._ratios[-1]
 
+    @micropython.native
     def lift_pm(self, ratio_bp: int) -> int:
         """Lift share at a ratio (-30 000..30 000), per mille, 0..1500. No allocation."""
         ratios = self._ratios
@@ -52,6 +54,7 @@ class LiftCurve:
             return LIFT_MOST_PM
         return lift if lift > 0 else 0
 
+    @micropython.native
     def step_pm(self, step_bp: int) -> int:
         """How much lift a step in ratio (0..30 000) makes on the line in use. No allocation."""
         i = self._segment

@@ -12,6 +12,7 @@ Both sums are exact integers: no drift, whatever the flight's length.
 
 from array import array
 
+import micropython
 from micropython import const
 
 _LIMIT = const(100000)
@@ -44,6 +45,7 @@ class MovingLine:
         self._sum = 0
         self._moment = 0
 
+    @micropython.native
     def push(self, value: int) -> None:
         """Take in the next value, one slot after the one before. No allocation."""
         i = self._next
@@ -59,6 +61,7 @@ class MovingLine:
         self._values[i] = value
         self._next = i + 1 if i < self._last else 0
 
+    @micropython.native
     def value(self, horizon_ms: int) -> int:
         """The line `horizon_ms` (0..300) after the newest slot, clamped to +-100 000.
 

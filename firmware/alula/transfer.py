@@ -1,5 +1,6 @@
 """From a raw sensor word to a pressure in 0.1 Pa: the sensor's transfer function, in integers."""
 
+import micropython
 from micropython import const
 
 LIMIT_DPA = 100000  # pressures are clamped to +-10 000 Pa, so that dpa * 10000 stays below 2^30
@@ -49,6 +50,7 @@ class Transfer:
         self.rail_high = 16383 - (16383 - high_tenths // 10) // 2
         self.step_dpa = (10 * span + width - 1) // width
 
+    @micropython.native
     def to_dpa(self, word: int) -> int:
         """The pressure of a word inside the rails, 0.1 Pa, within 1 of the exact value.
 

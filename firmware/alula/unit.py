@@ -2,7 +2,7 @@
 
 from micropython import const
 
-from alula import figures, health, states
+from alula import health, states
 from alula.conditioning import Channel
 from alula.cues import Cues
 from alula.elapsed import since_ms
@@ -12,6 +12,7 @@ from alula.ground_zero import GroundZero
 from alula.health import Health
 from alula.lamp_code import LampCode
 from alula.pressure_ratio import ratio_bp
+from alula.remarks import Remarks
 from alula.sample import Sample
 from alula.settings import OUTPUTS, Settings
 from alula.transfer import Transfer
@@ -67,9 +68,7 @@ class Unit:
         self._unknown_ms = 0
         self._last_ms = 0
         self._begun = False
-        self._said_kept = False
-        self._said_air_start = False
-        self._said_flap = False
+        self._remarks = Remarks(self.voice, self.zero, self.phase, self.flaps)
 
     def tick(self, now_ms: int, sample: Sample) -> None:
         """Take in one sample at time now_ms (0..2^30-1, may wrap). No allocation; never raises."""
@@ -92,7 +91,7 @@ class Unit:
         self._measure(dt_ms)
         self._decide(dt_ms)
         self.voice.step(dt_ms, self.state, self.pulse_millihz, self.tone_hz)
-        self.lamp.step(dt_ms, self.state, health.lamp_blinks(self.health), self.voice.level)
+        self.lamp.step(dt_ms, self.state, self.health, self.voice.level)
 
     def _measure(self, dt_ms: int) -> None:
         """Ratio, lift and phase of flight from the two channels, as far as they are ready."""
@@ -113,21 +112,10 @@ class Unit:
             self.phase.step(dt_ms, q_dpa, angled.dpa, self._cues.band)
             if not self.phase.flying:
                 self.zero.step(dt_ms)
-            self._remark()
+            if self._remarks.due():
+                self._remarks.step()
         if not self.lift_known and self._unknown_ms < _UNKNOWN_MOST_MS:
             self._unknown_ms += dt_ms
-
-    def _remark(self) -> None:
-        """Say once: the zero is an old one; started in the air; this flap has no curve."""
-        if self.zero.refusals and self.zero.known and not self._said_kept:
-            self._said_kept = True
-            self.voice.announce(figures.ZERO_KEPT)
-        if self.phase.air_start and not self._said_air_start:
-            self._said_air_start = True
-            self.voice.announce(figures.AIR_START)
-        if self.flaps is not None and not self.flaps.known and not self._said_flap:
-            self._said_flap = True
-            self.voice.announce(figures.FLAP_UNKNOWN)
 
     def _decide(self, dt_ms: int) -> None:
         """What the unit says now. The order of the questions is the order of their weight."""
@@ -150,12 +138,10 @@ class Unit:
                           self.phase.settled)
             elif code == health.OK:
                 code = health.Q_LOST if self.phase.lost else health.TOO_SLOW
-        self._say(self._held(cues.band), code)
+        self._say(cues.band if self.lift_known else self._held(cues.band), code)
 
     def _held(self, band: int) -> int:
         """A band outlives its data for a while, a stall for longer; then the unit cannot know."""
-        if self.lift_known:
-            return band
         if band == states.STALLING:
             return band if self._unknown_ms <= self._hold_ms else states.FAULT
         if self._health.fault or self._unknown_ms > self._fault_after_ms:
