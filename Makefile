@@ -7,7 +7,7 @@ PYTHON ?= python3
 # standard library there.
 STUBS := "micropython-rp2-rpi_pico-stubs>=1.24,<2"
 
-.PHONY: help demo test lint bench mpy clean
+.PHONY: help demo test lint bench mpy reference clean
 
 help: ## list the targets
 	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -36,12 +36,16 @@ lint: $(BIN)/.lint ## style, types, and whether the docs are up to date
 	$(BIN)/ruff check .
 	MYPYPATH=.:firmware:host_sim/runtimes/shim $(BIN)/mypy --explicit-package-bases --exclude shim/ host_sim
 	MYPYPATH=firmware:$(VENV)/stubs $(BIN)/mypy --explicit-package-bases firmware
+	$(BIN)/python -m host_sim.reference --check
 
 bench: $(BIN)/.test ## measure speed, allocation and size; prints a table
 	$(BIN)/python -m tests.benchmarks
 
 mpy: $(BIN)/.test ## compile the firmware for the RP2040 into build/armv6m
 	$(BIN)/python -m host_sim.compile_mpy
+
+reference: $(BIN)/.run ## make the reference pages from the firmware's tables
+	$(BIN)/python -m host_sim.reference
 
 clean: ## remove everything that was made
 	rm -rf $(VENV) build out .hypothesis .pytest_cache .mypy_cache .ruff_cache

@@ -1,0 +1,101 @@
+"""Writes the reference pages that are made from the firmware's own tables.
+
+    python -m host_sim.reference           write them
+    python -m host_sim.reference --check   exit 1 if one is out of date
+"""
+
+import sys
+from pathlib import Path
+
+from host_sim.output.whole_file import whole_file
+from host_sim.runtimes.paths import ROOT, use_firmware
+
+use_firmware()
+
+from alula import health  # noqa: E402
+from alula.settings import FORMAT, TABLE  # noqa: E402
+
+NOTES = ROOT / "hardware_notes"
+MADE = "<!-- made by `python -m host_sim.reference`; do not edit -->\n"
+
+
+def settings_page() -> str:
+    """The settings reference."""
+    lines = [
+        MADE, "# Settings", "",
+        "The unit reads `settings.json` from its own flash; the desk tools take the same file by "
+        "`--settings`. It is one JSON object, name to value:", "",
+        "```json", f'{{"format": {FORMAT}, "plumbing": "port-static", "window_ms": 200}}', "```", "",
+        "A name that is not in this table, or a value outside its range, is refused aloud. "
+        "Where the default is *not set*, only the builder can know: until it is set the unit "
+        "gives the fault sound and nothing else.", "",
+        "| name | default | least | most | unit | what it is |", "|---|---|---|---|---|---|"]
+    for name, default, least, most, unit, text in TABLE:
+        shown = "*not set*" if default is None else f"{default}"
+        if isinstance(unit, tuple):
+            lines.append(f"| `{name}` | {shown} | | | one of: {', '.join(unit)} | {text} |")
+        else:
+            lines.append(f"| `{name}` | {shown} | {least} | {most} | {unit} | {text} |")
+    return "\n".join(lines) + "\n"
+
+
+def health_page() -> str:
+    """The words of the trace's health column, with the lamp's blinks."""
+    lines = [MADE, "# Health words and lamp", "",
+             "The `health` column of a trace says why the unit is in its state. While the fault "
+             "or the uncalibrated sound is on, the lamp blinks in groups.", "",
+             "| word | blinks | meaning |", "|---|---|---|"]
+    for code, word in enumerate(health.WORDS):
+        blinks = health.lamp_blinks(code)
+        lines.append(f"| `{word}` | {blinks or ''} | {_meaning(code, word)} |")
+    return "\n".join(lines) + "\n"
+
+
+_MEANINGS = {
+    "ok": "both pressures are good",
+    "on-ground": "not flying: no margins are judged",
+    "seeding": "the smoothing windows are filling",
+    "settings": "settings are missing or wrong; connect a computer, the unit prints which",
+    "uncalibrated": "no valid calibration for this unit: no margin sounds",
+    "no-zero": "no stored zero, and none could be taken: park out of the wind and switch on again",
+    "too-slow": "dynamic pressure is below `min_q_dpa`: the ratio cannot be judged",
+    "q-lost": "dynamic pressure vanished faster than an aeroplane can slow down: hose or probe",
+    "intermittent": "data come and go, so that the windows never fill",
+    "stale": "the sensor sends the same conversion again and again",
+    "no-reply": "the sensor does not answer on its bus",
+    "sensor-fault": "the sensor reports a fault of its own",
+    "not-fitted": "no such sensor",
+    "rail": "the sensor is beyond its range, shorted or unplugged inside",
+}
+
+
+def _meaning(code: int, word: str) -> str:
+    if code <= health.INTERMITTENT:
+        return _MEANINGS[word]
+    channel, reason = word.split("-", 1)
+    return f"{'both sensors' if channel == 'both' else channel + ' sensor'}: {_MEANINGS[reason]}"
+
+
+PAGES = {"settings.md": settings_page, "health_words.md": health_page}
+
+
+def out_of_date() -> list[Path]:
+    """Pages that differ from what the tables would make."""
+    return [NOTES / name for name, page in PAGES.items()
+            if not (NOTES / name).exists() or (NOTES / name).read_text() != page()]
+
+
+def main(words: list[str]) -> int:
+    """Write or check the pages."""
+    if words == ["--check"]:
+        for path in out_of_date():
+            print(f"{path.relative_to(ROOT)} is out of date; run: python -m host_sim.reference")
+        return 1 if out_of_date() else 0
+    for name, page in PAGES.items():
+        with whole_file(NOTES / name) as temporary:
+            temporary.write_text(page())
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
