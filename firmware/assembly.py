@@ -43,8 +43,8 @@ def make_unit(settings_record, calibration_record, zero_record) -> tuple:
     return Unit(settings, curves, zero), settings, remarks
 
 
-def make_loop(board, unit, settings: Settings) -> Loop:
-    """The loop that runs a unit on a board's hardware."""
+def make_loop(board, unit, settings: Settings, keeper=None) -> Loop:
+    """The loop that runs a unit on a board's hardware; keeper: see `Loop`."""
     accelerometer = None
     if settings.accelerometer:
         accelerometer = Accelerometer(
@@ -60,4 +60,4 @@ def make_loop(board, unit, settings: Settings) -> Loop:
         Pressure14Bit(board.angled_bus, settings.angled_address),
         accelerometer, FlapSwitches(board.flap_pins[:settings.flap_switches]),
         TonePwm(board.pwm), Lamp(board.lamp_pin), Button(board.button_pin), watchdog,
-        (board.pitot_bus, board.angled_bus), 1000 // settings.sample_rate_hz)
+        (board.pitot_bus, board.angled_bus), 1000 // settings.sample_rate_hz, keeper)

@@ -4,12 +4,13 @@ import argparse
 import os
 import sys
 
-from host_sim import fly, listen, replay
-from host_sim.errors import UsageError
+from host_sim import calibrate, fly, listen, replay
+from host_sim.errors import NoResult, UsageError
 
 VERBS = {
     "fly": (fly, "simulate a flight through the firmware"),
     "replay": (replay, "run a recorded flight through the firmware"),
+    "calibrate": (calibrate, "learn where the wing stalls from recorded flights"),
     "listen": (listen, "write the sounds of the unit to a WAV"),
 }
 CAUTION = ("The unit these tools belong to supplements, and never replaces, the primary stall "
@@ -34,13 +35,16 @@ def build_parser() -> argparse.ArgumentParser:
 
 
 def main(words: list[str] | None = None) -> int:
-    """Run one command; 0 done, 1 our own failure, 2 bad input (one line on standard error)."""
+    """Run one command; 0 done, 1 no result, 2 bad input (one line on standard error)."""
     try:
         arguments = build_parser().parse_args(words)
         VERBS[arguments.verb][0].run(arguments)
     except UsageError as error:
         print(f"alula: {error}", file=sys.stderr)
         return 2
+    except NoResult as result:
+        print(f"alula: {result}", file=sys.stderr)
+        return 1
     except KeyboardInterrupt:
         print("alula: interrupted; files that were not finished were not written", file=sys.stderr)
         return 130

@@ -1,5 +1,6 @@
-"""`make demo`: whole flights through the firmware, to see and to hear."""
+"""`make demo`: the whole job, to see and to hear: learn where the wing stalls, then fly with it."""
 
+import shutil
 import sys
 import time
 from pathlib import Path
@@ -7,41 +8,50 @@ from pathlib import Path
 from host_sim.cli import main as alula
 
 FOLDER = Path("out")
+FLASH = FOLDER / "flash"
+FLASH_VM = FOLDER / "flash-vm"  # as it was before the last flight, for the other interpreter
 FLIGHTS = (
-    ("ordinary", "an ordinary circuit in light turbulence: no warning"),
+    ("first-flight", "a unit that has learned nothing: three guided stalls, flaps up"),
+    ("capture-flap20", "the same with the first stage of flap"),
+    ("ordinary", "switched on again: an ordinary circuit, and no warning"),
     ("tightened-turn", "a turn to final, tightened until the unit says: enough"),
-    ("stall-straight", "a straight stall at 1 kt/s: the whole range of sounds"),
 )
 
 
 def main() -> int:
-    """Fly, listen, and show that the board's interpreter decides the same, bit for bit."""
+    """Capture, store, restart, fly, listen; and the board's interpreter decides the same."""
     begun = time.monotonic()
+    shutil.rmtree(FOLDER, ignore_errors=True)
     for name, text in FLIGHTS:
-        print(f"\n== {text} (alula fly {name})")
-        failed = alula(["fly", name, "--out", str(FOLDER / name)])
+        shutil.rmtree(FLASH_VM, ignore_errors=True)
+        if FLASH.exists():
+            shutil.copytree(FLASH, FLASH_VM)
+        print(f"\n== {text}\n   (alula fly {name} --flash {FLASH})")
+        failed = alula(["fly", name, "--flash", str(FLASH), "--out", str(FOLDER / name)])
         if failed:
             return failed
     print("\n== the sounds, from quiet to the stall and back (alula listen)")
     failed = alula(["listen", "--out", str(FOLDER / "sweep.wav")]) or _same_in_vm()
     if not failed:
-        print(f"\nDone in {time.monotonic() - begun:.0f} s. Open the pictures and sounds in "
-              f"{FOLDER}/, e.g. {FOLDER}/tightened-turn/picture.png and sound.wav.")
+        print(f"\nDone in {time.monotonic() - begun:.0f} s. Look at {FOLDER}/tightened-turn/"
+              f"picture.png and listen to sound.wav beside it, and to {FOLDER}/sweep.wav.")
     return failed
 
 
 def _same_in_vm() -> int:
-    """Fly one scenario again inside the MicroPython VM; 1 if any decision differs."""
-    name = FLIGHTS[1][0]
-    print(f"\n== the same firmware in the MicroPython VM (alula fly {name} --runtime micropython)")
+    """The last flight again inside the MicroPython VM; 1 if any decision differs."""
+    name = FLIGHTS[-1][0]
     folder = FOLDER / f"{name}-vm"
-    failed = alula(["fly", name, "--runtime", "micropython", "--out", str(folder), "--json"])
+    print("\n== the same firmware in the MicroPython VM\n"
+          f"   (alula fly {name} --flash {FLASH_VM} --runtime micropython)")
+    failed = alula(["fly", name, "--flash", str(FLASH_VM), "--runtime", "micropython",
+                    "--out", str(folder)])
     if failed:
         return failed
-    ours, theirs = ((FOLDER / part / "trace.csv").read_bytes() for part in (name, folder.name))
-    print("traces of both interpreters: "
-          + ("the same, byte for byte" if ours == theirs else "DIFFERENT"))
-    return 0 if ours == theirs else 1
+    ours, theirs = ((part / "trace.csv").read_bytes() for part in (FOLDER / name, folder))
+    same = ours == theirs
+    print("traces of both interpreters: " + ("the same, byte for byte" if same else "DIFFERENT"))
+    return 0 if same else 1
 
 
 if __name__ == "__main__":

@@ -7,10 +7,12 @@ from pathlib import Path
 import numpy as np
 
 from host_sim.errors import UsageError
+from host_sim.output.capture_story import capture_story
 from host_sim.output.changes import as_json, changes, seconds_in_states, table
 from host_sim.output.trace import write_trace
 from host_sim.output.whole_file import whole_file
 from host_sim.reading.unit_files import read_calibration, read_settings
+from host_sim.runtimes.flash_folder import set_up_flash
 from host_sim.runtimes.run import RUNTIMES, Stream, run_stream
 from host_sim.world.calibration_truth import true_calibration
 from host_sim.world.flight import Flight
@@ -35,6 +37,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         "scenario")
     parser.add_argument("--calibration", type=Path, help="calibration, JSON (default: the "
                         "one a perfect capture would give)")
+    parser.add_argument("--flash", type=Path, help="folder that serves as the unit's flash: it "
+                        "starts with what is stored there, and stores what it learns")
     parser.add_argument("--uncalibrated", action="store_true", help="fly without a calibration")
     parser.add_argument("--out", type=Path, help="folder for flight, trace, picture and sound "
                         "(default: out/SCENARIO)")
@@ -55,12 +59,23 @@ def run(arguments: argparse.Namespace) -> None:
     settings = _settings(scenario, arguments.plumbing, read_settings(arguments.settings))
     rate_hz = settings.get("sample_rate_hz", 100)
     flight = fly_world(scenario, arguments.seed, arguments.plumbing, rate_hz)
-    stream = Stream(_rows(flight, arguments.seed), settings, _calibration(arguments, flight),
-                    None, "bench")
+    stream = _stream(arguments, flight, settings)
     out = run_stream(stream, arguments.runtime)
     folder = arguments.out or Path("out") / Path(arguments.scenario).stem
     _write(folder, flight, stream, out)
     print(_json(flight, out) if arguments.json else _summary(arguments, flight, out, folder))
+
+
+def _stream(arguments: argparse.Namespace, flight: Flight, settings: dict) -> Stream:
+    """Sensor contents, and the records that the unit starts with."""
+    rows = _rows(flight, arguments.seed)
+    if not arguments.flash:
+        return Stream(rows, settings, _calibration(arguments, flight), None, "bench")
+    if arguments.calibration or arguments.uncalibrated:
+        raise UsageError("--flash brings its own calibration: leave out --calibration and "
+                         "--uncalibrated")
+    stored = set_up_flash(arguments.flash, settings)
+    return Stream(rows, settings, stored.plain, stored.zero, "bench", str(arguments.flash))
 
 
 def _settings(scenario: Scenario, plumbing: str, settings: dict) -> dict:
@@ -137,6 +152,7 @@ def _summary(arguments: argparse.Namespace, flight: Flight, out: np.ndarray, fol
         f"{flight.scenario.title}: {flight.time_s[-1]:.0f} s simulated, {arguments.plumbing}, "
         f"seed {arguments.seed}, firmware in {arguments.runtime}",
         *table(changes(out)),
+        *capture_story(out),
         "in each state: " + ", ".join(
             f"{word} {seconds:.1f} s" for word, seconds in seconds_in_states(out).items()),
         f"true stalls of the wing: {stalls}",

@@ -25,7 +25,8 @@ def settings_page() -> str:
         MADE, "# Settings", "",
         "The unit reads `settings.json` from its own flash; the desk tools take the same file by "
         "`--settings`. It is one JSON object, name to value:", "",
-        "```json", f'{{"format": {FORMAT}, "plumbing": "port-static", "window_ms": 200}}', "```", "",
+        "```json", f'{{"format": {FORMAT}, "plumbing": "port-static", "window_ms": 200}}', "```",
+        "",
         "A name that is not in this table, or a value outside its range, is refused aloud. "
         "Where the default is *not set*, only the builder can know: until it is set the unit "
         "gives the fault sound and nothing else.", "",

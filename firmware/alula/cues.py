@@ -37,6 +37,8 @@ class Cues:
         self._warble_hz = settings.warble_high_hz
         self._warble_millihz = max(WARBLE_NOTES_MILLIHZ, settings.pulse_high_millihz)
         self._calm_on = settings.calm_sound
+        self._calm_top_pm = settings.pressing_pm
+        self._calm_half_pm = settings.calm_half_pm
         self.reset()
 
     def reset(self) -> None:
@@ -45,6 +47,14 @@ class Cues:
         self.pulse_millihz = 0
         self.tone_hz = 0
         self._below_ms = 0
+
+    def centre_calm(self, lift_pm: int) -> None:
+        """Let the calm tick centre on a lift share that the pilot chose, e.g. his best glide.
+
+        The band then begins half a width below it, and the tick ends half a width above it.
+        """
+        self._starts[CALM] = lift_pm - self._calm_half_pm
+        self._calm_top_pm = lift_pm + self._calm_half_pm
 
     def step(self, dt_ms: int, lift_pm: int, resolution_pm: int, calm_tick: bool) -> None:
         """Judge a lift share (0..1500) that is known to within resolution_pm. No allocation.
@@ -78,16 +88,14 @@ class Cues:
         if band == PRESSING:
             start = self._starts[PRESSING]
             i = (lift_pm - start) * STEPS // (self._starts[STALLING] - start)
-            if i < 0:
+            if i < 0:  # in the hysteresis; never above STEPS, or the band were STALLING
                 i = 0
-            elif i > STEPS:
-                i = STEPS
             self.pulse_millihz = self._rates[i]
             self.tone_hz = self._pitch_low_hz + self._pitch_rise_hz * i // STEPS
         elif band == STALLING:
             self.pulse_millihz = self._warble_millihz
             self.tone_hz = self._warble_hz
-        elif band == CALM and calm_tick and self._calm_on:
+        elif band == CALM and calm_tick and self._calm_on and lift_pm <= self._calm_top_pm:
             self.pulse_millihz = CALM_MILLIHZ
             self.tone_hz = CALM_HZ
         else:

@@ -12,6 +12,18 @@ STARTED = 2  # self-test of the sound at every start
 ZERO_KEPT = 3  # the start was not still enough for a new zero; the stored one is in use
 AIR_START = 4  # started while flying: stored zero and calibration in use
 FLAP_UNKNOWN = 5  # no curve for this flap setting; the most cautious one is in use
+# Guidance in a stall capture, all of it higher and shorter than anything above
+ARMED = 6  # the capture is armed: hold steady
+SLOW_NOW = 7  # steady enough: slow down by 1 kt a second
+GOOD = 8  # the pace is right
+EASE = 9  # too quick: slow down more gently
+MORE = 10  # too slow: raise the nose a little more
+RECOVER = 11  # the stall has passed: recover now
+ACCEPTED = 12  # the run counts
+REFUSED = 13  # the run does not count
+CANCELLED = 14  # nothing was stored
+SAVED = 15  # stored, read back, in use
+NOTED = 16  # the reference point is stored
 
 FIGURES = (
     (900, 200, 0, 40, 600, 300),
@@ -20,6 +32,17 @@ FIGURES = (
     (750, 150, 0, 100, 750, 150),
     (750, 150, 0, 100, 750, 150, 0, 100, 750, 150),
     (750, 150, 0, 100, 750, 150, 0, 100, 750, 150, 0, 100, 750, 150),
+    (1250, 100, 0, 80, 1250, 100),
+    (1250, 350),
+    (1250, 80),
+    (1500, 90, 0, 20, 1250, 120),
+    (1250, 90, 0, 20, 1500, 120),
+    (1500, 90, 0, 40, 1500, 90, 0, 40, 1500, 90, 0, 40, 1500, 90),
+    (1250, 120, 0, 30, 1500, 120, 0, 30, 1800, 200),
+    (1500, 120, 0, 30, 1350, 120, 0, 30, 1250, 200),
+    (1250, 60, 0, 30, 1250, 60, 0, 30, 1250, 60),
+    (1250, 100, 0, 30, 1500, 100, 0, 30, 1800, 100, 0, 30, 2100, 250),
+    (1250, 80, 0, 40, 1800, 160),
 )
 
 

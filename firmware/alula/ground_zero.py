@@ -7,6 +7,8 @@ if it is too far from the stored zero (a cover, wind into the pitot, a changed s
 stored zero stays in use, and the unit says so. It is never taken while flying.
 """
 
+from array import array
+
 from micropython import const
 
 from alula.conditioning import Channel
@@ -55,7 +57,8 @@ class GroundZero:
 
     stored: (pitot_dpa, angled_dpa) of the stored zero, or None where none was ever set; a stored
     zero of exactly 0 is a zero.
-    known: a stored or a new zero is in use. taken: a new one. refusals: attempts refused so far.
+    known: a stored or a new zero is in use. taken: a new one, from `samples` samples whose block
+    means spread by spreads_dpa (pitot, angled). refusals: attempts refused so far.
     """
 
     def __init__(self, settings: Settings, pitot: Channel, angled: Channel, stored) -> None:
@@ -66,6 +69,8 @@ class GroundZero:
         self.known = stored is not None
         self.taken = False
         self.refusals = 0
+        self.samples = 0
+        self.spreads_dpa = array("i", (0, 0))
         self._means = (_Mean(), _Mean())
         self._block_ms = 0
         self._spent_ms = 0
@@ -103,7 +108,10 @@ class GroundZero:
             return
         for i in range(2):
             channel = self._channels[i]
-            channel.zero_dpa += self._means[i].mean()
+            mean = self._means[i]
+            channel.zero_dpa += mean.mean()
+            self.spreads_dpa[i] = mean.high - mean.low
+            self.samples = mean.count
             channel.clear()  # its window holds values with the zero before
         self.taken = True
         self.known = True

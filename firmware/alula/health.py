@@ -8,7 +8,6 @@ data again; a number is never made from half-old data.
 from micropython import const
 
 from alula.conditioning import Channel
-from alula.sample import STALE
 
 OK = const(0)
 ON_GROUND = const(1)
@@ -68,10 +67,8 @@ class Health:
         which = 0
         if angled_bad:
             which = 2 if pitot_bad else 1
-        reason = channel.reason
-        if reason < STALE:  # the last word was good, but it is too old
-            reason = STALE
-        self.code = _CHANNEL + 5 * which + reason
+        # An old channel always has a reason: a word that could be used sets the age to zero.
+        self.code = _CHANNEL + 5 * which + channel.reason
 
 
 def lamp_blinks(code: int) -> int:

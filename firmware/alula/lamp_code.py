@@ -3,11 +3,12 @@
 from micropython import const
 
 from alula.health import lamp_blinks
-from alula.states import FAULT, PRESSING, STALLING
+from alula.states import FAULT, PRESSING, STALLING, UNCALIBRATED
 
 _ON_MS = const(150)
 _BLINK_MS = const(400)
 _PAUSE_MS = const(1400)
+_EVEN_MS = const(1000)  # half a second on, half a second off: a capture is under way
 
 
 class LampCode:
@@ -17,15 +18,23 @@ class LampCode:
         self.on = False
         self._phase_ms = 0
 
-    def step(self, dt_ms: int, state: int, code: int, level: int) -> None:
+    def step(self, dt_ms: int, state: int, code: int, level: int, capturing: bool) -> None:
         """state, code: of the unit and its health. level: of the tone. No allocation."""
-        if state >= FAULT:
-            blinks = lamp_blinks(code)
-            phase = self._phase_ms + dt_ms
-            if phase >= blinks * _BLINK_MS + _PAUSE_MS:
-                phase = 0
-            self._phase_ms = phase
-            self.on = phase < blinks * _BLINK_MS and phase % _BLINK_MS < _ON_MS
+        if PRESSING <= state <= STALLING:
+            self._phase_ms = 0
+            self.on = state == STALLING or level > 0
+        elif capturing and state != FAULT:
+            self._phase_ms = (self._phase_ms + dt_ms) % _EVEN_MS
+            self.on = self._phase_ms < _EVEN_MS >> 1
+        elif FAULT <= state <= UNCALIBRATED:
+            self._blink(dt_ms, lamp_blinks(code))
         else:
             self._phase_ms = 0
-            self.on = state == STALLING or state == PRESSING and level > 0
+            self.on = False
+
+    def _blink(self, dt_ms: int, blinks: int) -> None:
+        phase = self._phase_ms + dt_ms
+        if phase >= blinks * _BLINK_MS + _PAUSE_MS:
+            phase = 0
+        self._phase_ms = phase
+        self.on = phase < blinks * _BLINK_MS and phase % _BLINK_MS < _ON_MS

@@ -26,4 +26,4 @@ class Refusal:
         self._last_ms = now_ms
         if dt_ms > 0:
             self.voice.step(dt_ms, self.state, 0, 0)
-            self.lamp.step(dt_ms, self.state, self.health, self.voice.level)
+            self.lamp.step(dt_ms, self.state, self.health, self.voice.level, False)

@@ -2,7 +2,7 @@
 
 from micropython import const
 
-from alula import health, states
+from alula import figures, health, states
 from alula.conditioning import Channel
 from alula.cues import Cues
 from alula.elapsed import since_ms
@@ -11,10 +11,14 @@ from alula.flight_phase import FlightPhase
 from alula.ground_zero import GroundZero
 from alula.health import Health
 from alula.lamp_code import LampCode
+from alula.press import NONE, SHORT, Press
 from alula.pressure_ratio import ratio_bp
 from alula.remarks import Remarks
-from alula.sample import Sample
+from alula.sample import FRESH, Sample
 from alula.settings import OUTPUTS, Settings
+from alula.stall_capture import capture as stall_capture
+from alula.stall_capture.capture import StallCapture
+from alula.steady_lift import SteadyLift
 from alula.transfer import Transfer
 from alula.voice import Voice
 
@@ -43,6 +47,9 @@ class Unit:
     After each `tick`: state (see `states`), health (index into `health.WORDS`), the tone request
     in `voice.hz` and `voice.level`, `lamp.on`, and what led to it: `pitot`, `angled` (channels),
     ratio_bp and lift_pm (valid while ratio_known, lift_known), pulse_millihz, tone_hz.
+
+    capture: the guided stall capture; its result and a new reference wait (`wants_saving`) until
+    whoever owns the storage has saved them, and says so by `adopt_curves`, `adopt_reference`.
     """
 
     def __init__(self, settings: Settings, curves, zero) -> None:
@@ -53,12 +60,17 @@ class Unit:
         self.pitot = _channel(settings, "pitot")
         self.angled = _channel(settings, "angled")
         self.flaps = None if curves is None else FlapCurves(curves, settings.flap_settle_ms)
+        self._flap_settle_ms = settings.flap_settle_ms
         self._cues = Cues(settings)
         self._health = Health(settings.fault_after_ms, settings.window_ms)
         self.phase = FlightPhase(settings)
         self.zero = GroundZero(settings, self.pitot, self.angled, zero)
         self.voice = Voice(settings)
         self.lamp = LampCode()
+        self.capture = StallCapture(settings)
+        self.reference_pm = -1  # waits to be saved; -1: none waits
+        self._press = Press()
+        self._steady = SteadyLift()
         self.state = states.QUIET
         self.health = health.SEEDING
         self.ratio_bp, self.ratio_known = 0, False
@@ -89,9 +101,70 @@ class Unit:
         if self.flaps is not None:
             self.flaps.step(dt_ms, sample.flap)
         self._measure(dt_ms)
+        event = self._press.step(dt_ms, sample.button)
+        if event != NONE:
+            self._pressed(event, sample.flap)
+        if self.capture.state != stall_capture.IDLE:
+            self._capture(dt_ms, sample)
         self._decide(dt_ms)
-        self.voice.step(dt_ms, self.state, self.pulse_millihz, self.tone_hz)
-        self.lamp.step(dt_ms, self.state, self.health, self.voice.level)
+        self._speak(dt_ms)
+
+    def _speak(self, dt_ms: int) -> None:
+        """From the state to voice and lamp; guidance is heard in place of "uncalibrated"."""
+        capture, voice, state = self.capture, self.voice, self.state
+        figure = capture.take_figure()
+        if figure != figures.NOTHING:
+            voice.announce(figure)
+        capturing = capture.state != stall_capture.IDLE
+        if state == states.UNCALIBRATED and capturing:
+            voice.step(dt_ms, states.QUIET, 0, 0)
+        else:
+            voice.step(dt_ms, state, self.pulse_millihz, self.tone_hz)
+        self.lamp.step(dt_ms, state, self.health, voice.level, capturing)
+
+    def _pressed(self, event: int, flap: int) -> None:
+        """Long: arm or cancel a capture. Short: mark a mushing stall, or take a reference."""
+        if event == SHORT and self.capture.state == stall_capture.IDLE:
+            if self._steady.steady and self.phase.flying and self.lift_known:
+                self.reference_pm = self._steady.value_pm
+            return
+        self.capture.press(event, self.phase.flying, self.pitot.dpa, flap)
+
+    def _capture(self, dt_ms: int, sample: Sample) -> None:
+        if self._health.fault:
+            self.capture.broken(self._health.code)
+        elif not self.phase.flying and self.capture.state != stall_capture.READY:
+            self.capture.cancel()
+        self.capture.step(dt_ms, self.ratio_known, self.pitot.dpa, self.ratio_bp, sample.nz_mg,
+                          sample.nz_status == FRESH, sample.flap)
+
+    def wants_saving(self) -> bool:
+        """Something waits to be stored, and nothing sounds that must not be held up.
+
+        No allocation.
+        """
+        return ((self.capture.state == stall_capture.READY or self.reference_pm >= 0)
+                and not states.PRESSING <= self.state <= states.FAULT)
+
+    def adopt_curves(self, curves) -> None:
+        """Use new curves, just stored and read back. Allocates: between two ticks, while calm."""
+        self.flaps = FlapCurves(curves, self._flap_settle_ms)
+        self._remarks = Remarks(self.voice, self.zero, self.phase, self.flaps)
+        self.capture.saved()
+
+    def adopt_reference(self, lift_pm: int) -> None:
+        """Centre the calm tick on a reference, just stored or found stored at the start."""
+        self._cues.centre_calm(lift_pm)
+        if self.reference_pm >= 0:
+            self.voice.announce(figures.NOTED)
+        self.reference_pm = -1
+
+    def give_up_saving(self) -> None:
+        """What waited could not be stored: forget it, and say that it does not count."""
+        self.reference_pm = -1
+        if self.capture.state == stall_capture.READY:
+            self.capture.cancel()
+        self.voice.announce(figures.REFUSED)
 
     def _measure(self, dt_ms: int) -> None:
         """Ratio, lift and phase of flight from the two channels, as far as they are ready."""
@@ -109,6 +182,7 @@ class Unit:
                     self.lift_pm = self.flaps.curve.lift_pm(self.ratio_bp)
                     self.lift_known = True
                     self._unknown_ms = 0
+                    self._steady.step(dt_ms, self.lift_pm)
             self.phase.step(dt_ms, q_dpa, angled.dpa, self._cues.band)
             if not self.phase.flying:
                 self.zero.step(dt_ms)

@@ -28,7 +28,7 @@ CAUTION = "a supplement, never the primary stall warning"
 def draw(path: Path, out: np.ndarray, settings: Settings, title: str,
          stalls_s: list[float] | None = None, first_ms: int = 0) -> None:
     """Write a PNG. stalls_s: true stalls of a simulated flight, marked by lines."""
-    time_s = (column(out, "now_ms") + first_ms) / 1000
+    time_s = (column(out, "now_ms") + float(first_ms)) / 1000  # since 1970 it outgrows 32 bits
     figure, axes = plt.subplots(4, 1, figsize=(12, 9), sharex=True,
                                 height_ratios=(2, 2, 3, 2), layout="constrained")
     figure.suptitle(f"{title}\n{CAUTION}", fontsize=11)

@@ -19,6 +19,7 @@ REQUIRED = ("time_s", "pitot_pa", "angled_pa")
 OPTIONAL = ("nz_g", "flap")
 _WORD_LIMIT = 1_000_000  # 0.1 Pa; anything past the unit's own limit is a rail to it
 _FLAP_MOST = 99
+_VALUE_LIMIT = 1e12  # no flight has such a number; past 1e305 the arithmetic here would overflow
 _LONGEST_S = 500_000  # times are kept in a counter of 2^30 ms, half of it to be safe
 
 
@@ -110,13 +111,13 @@ def _clamped(dpa: float) -> int:
 
 
 def _number(path: Path, line: int, name: str, text: str) -> float:
-    """A finite number as people write it; `float` alone would take nan, inf and 1_000."""
+    """A number as people write it; `float` alone would take nan, inf, 1e306 and 1_000."""
     try:
         value = float(text)
     except ValueError:
         value = math.nan
-    if not math.isfinite(value) or "_" in text or not text.isascii():
-        raise _error(path, line, f"{name} is {text.strip()!r}, not a number; "
+    if not abs(value) < _VALUE_LIMIT or "_" in text or not text.isascii():
+        raise _error(path, line, f"{name} is {text.strip()!r}, not a usable number; "
                      "correct the value or leave the row out")
     return value
 

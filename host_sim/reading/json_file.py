@@ -18,6 +18,9 @@ def read_json(path: Path, what: str) -> object:
     except json.JSONDecodeError as error:
         raise UsageError(f"{path}:{error.lineno}: {what} is not valid JSON "
                          f"({error.msg}, column {error.colno}); correct that line") from error
+    except (ValueError, RecursionError) as error:
+        raise UsageError(f"{path}: {what} holds a number too long, or brackets too deep, to be "
+                         "read; correct the file") from error
 
 
 def line_of(path: Path, field: str) -> int:
@@ -34,4 +37,10 @@ def refuse_problems(path: Path, what: str, problems: list[tuple[str, str]]) -> N
     if problems:
         field, text = problems[0]
         more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
-        raise UsageError(f"{path}:{line_of(path, field)}: {what} field {field} {text}{more}")
+        raise UsageError(f"{path}:{line_of(path, field)}: {what} field {_one_line(field)} "
+                         f"{_one_line(text)}{more}")
+
+
+def _one_line(text: str) -> str:
+    """Text from a user's file, with line breaks and the like written out."""
+    return text if text.isprintable() else repr(text)

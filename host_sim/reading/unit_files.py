@@ -39,6 +39,8 @@ def read_calibration(path: Path | None, plumbing: str) -> dict | None:
 def choose_plumbing(word: str | None, settings: dict, calibration_path: Path | None) -> str:
     """The plumbing from the command line, the settings or the calibration; never a guess."""
     said = {}
+    if word is not None and word not in PLUMBINGS:
+        raise UsageError(f"--plumbing {word!r} is not known; use " + ", ".join(PLUMBINGS))
     if word is not None:
         said["--plumbing"] = word
     if "plumbing" in settings:

@@ -32,6 +32,7 @@ class Stream:
     rows: int32, shape (n, IN_WIDTH), columns as in `session.IN_COLUMNS`.
     settings, calibration, zero: records as the board would read them from its files.
     kind: "words" (raw words into the unit) or "bench" (sensor contents, through drivers and loop).
+    flash: for "bench": folder in which the unit finds and stores its records, or None.
     """
 
     rows: np.ndarray
@@ -39,6 +40,7 @@ class Stream:
     calibration: dict | None
     zero: dict | None
     kind: str = "words"
+    flash: str | None = None
 
     def checked_settings(self) -> Settings:
         """The settings as the firmware loads them."""
@@ -47,7 +49,7 @@ class Stream:
     def job(self, block_rows: int) -> dict:
         """The records and the block size, as the VM reads them."""
         return {"settings": self.settings, "calibration": self.calibration, "zero": self.zero,
-                "kind": self.kind, "block_rows": block_rows}
+                "kind": self.kind, "flash": self.flash, "block_rows": block_rows}
 
 
 def run_stream(stream: Stream, runtime: str = "cpython",

@@ -5,18 +5,25 @@ An input row (IN_COLUMNS) holds one tick's raw words, or one tick's sensor conte
 an output row (OUT_COLUMNS) holds what the unit decided.
 """
 
+import os
 from array import array
+
+from keeper import Keeper
+from stored import Stored
 
 from alula.sample import FRESH, Sample
 from alula.unit import Unit
+from alula.vault import Vault
 from assembly import make_loop, make_unit
+from drivers.flash_files import FlashFiles
 from host_sim.bench.bench_board import BenchBoard
 from host_sim.bench.virtual_clock import VirtualClock
 
 IN_COLUMNS = ("now_ms", "pitot_status", "pitot_word", "angled_status", "angled_word",
               "nz_status", "nz_mg", "flap", "button")
 OUT_COLUMNS = ("now_ms", "pitot_dpa", "angled_dpa", "ratio_bp", "lift_pm", "state",
-               "pulse_millihz", "tone_hz", "health", "voice_hz", "voice_level", "lamp")
+               "pulse_millihz", "tone_hz", "health", "voice_hz", "voice_level", "lamp",
+               "capture", "verdicts", "refusal", "number", "stall_bp")
 IN_WIDTH = len(IN_COLUMNS)
 OUT_WIDTH = len(OUT_COLUMNS)
 UNKNOWN = -0x80000000  # where the unit does not know a number, there is none
@@ -38,6 +45,12 @@ def _record(unit, now_ms: int, out: array, at: int) -> None:
     out[at + 9] = voice.hz
     out[at + 10] = voice.level
     out[at + 11] = 1 if unit.lamp.on else 0
+    capture = unit.capture
+    out[at + 12] = capture.state
+    out[at + 13] = capture.verdicts
+    out[at + 14] = capture.refusal
+    out[at + 15] = capture.number
+    out[at + 16] = capture.judge.stall_bp
 
 
 class WordSession:
@@ -88,6 +101,7 @@ class BenchSession:
                 board.accel_chip.refresh(0, 0, rows[i + 6])
             for flap in range(3):
                 board.flap_pins[flap].value(0 if rows[i + 7] == flap else 1)
+            board.button_pin.presses = [[0, 1 << 29]] if rows[i + 8] else []
             self._loop.run_once()
             _record(self._unit, clock.now_ms(), out, at)
             at += OUT_WIDTH
@@ -95,8 +109,8 @@ class BenchSession:
 
 def make_session(job: dict):
     """A session from a job: settings, calibration and zero records (None where there is none) and
-    `kind`, "words" or "bench". Raises ValueError where the records do not give a measuring unit;
-    the desk has checked them before."""
+    `kind`, "words" or "bench", and `flash`: a folder that serves as the board's flash, or None.
+    Raises ValueError where the records do not give a measuring unit; the desk has checked them."""
     unit, settings, remarks = make_unit(job["settings"], job["calibration"], job["zero"])
     if not isinstance(unit, Unit):
         raise ValueError("; ".join(remarks))
@@ -106,4 +120,8 @@ def make_session(job: dict):
         VirtualClock(), settings.word("accelerometer") if settings.accelerometer else None,
         pitot_address=settings.pitot_address, angled_address=settings.angled_address,
         accel_address=settings.accelerometer_address)
-    return BenchSession(unit, make_loop(board, unit, settings), board)
+    keeper = None
+    if job["flash"]:
+        vault = Vault(FlashFiles(os, open, job["flash"]))
+        keeper = Keeper(unit, vault, settings, Stored(vault).calibration, print)
+    return BenchSession(unit, make_loop(board, unit, settings, keeper), board)

@@ -1,0 +1,61 @@
+"""Version 0 of the records: JSON files made by hand or on the desk.
+
+Spec: hardware_notes/records.md. Read only where no record of the kind exists, and never
+changed. Runs at start-up; may allocate.
+"""
+
+import json
+
+from alula import calibration
+from alula.pressure_ratio import PLUMBINGS
+from alula.record_payloads import CALIBRATION, SETTINGS, ZERO
+from records import zero_of
+
+FILES = {SETTINGS: "settings.json", ZERO: "zero.json", CALIBRATION: "calibration.json"}
+
+
+def value_of(kind: int, data: bytes) -> tuple:
+    """(value, problem) of a JSON file's content; the value is None where there is a problem."""
+    try:
+        record = json.loads(str(data, "utf-8"))
+    except (ValueError, RuntimeError):  # RuntimeError: nested too deeply
+        return None, "is not JSON; copy it to the board again"
+    if not isinstance(record, dict):
+        return None, "is not a JSON object; copy it to the board again"
+    if kind == ZERO:
+        return _zero(record)
+    return _calibration(record) if kind == CALIBRATION else (record, "")
+
+
+def plain_calibration(value: dict) -> dict:
+    """A calibration value as the mapping that `alula.calibration` checks and reads."""
+    found = {"curves": [{"flap": curve["flap"], "points": curve["points"]}
+                        for curve in value["curves"]]}
+    if value["plumbing"] is not None:
+        found["plumbing"] = value["plumbing"]
+    return found
+
+
+def calibration_problem(record, plumbing) -> str:
+    """The first reason to refuse a calibration that `alula.calibration` finds; empty if none."""
+    found = calibration.problems(record, PLUMBINGS[0] if plumbing is None else plumbing)
+    return "%s %s" % found[0] if found else ""
+
+
+def _zero(record: dict) -> tuple:
+    pair, problem = zero_of(record)
+    if problem:
+        return None, problem
+    return {"pitot_dpa": pair[0], "angled_dpa": pair[1], "spread_pitot_dpa": None,
+            "spread_angled_dpa": None, "temperature_dc": None, "count": None}, ""
+
+
+def _calibration(record: dict) -> tuple:
+    plumbing = record.get("plumbing")
+    problem = calibration_problem(record, plumbing)
+    if problem:
+        return None, problem
+    curves = [{"flap": flap, "method": "from-file", "entry_rate_ckt_s": None, "runs": None,
+               "spread_bp": None, "points": [list(point) for point in points]}
+              for flap, points in calibration.curves_of(record)]
+    return {"plumbing": plumbing, "fingerprint": None, "curves": curves}, ""

@@ -1,0 +1,104 @@
+"""Stores what the unit has learned, while it is calm, and lets it use only what was read back."""
+
+from alula import json_records
+from alula.calibration import curves_of
+from alula.record_payloads import CALIBRATION, REFERENCE, ZERO
+from alula.stall_capture import capture as stall_capture
+from alula.stall_capture.judge import METHOD_WORDS
+from alula.vault import fingerprint
+
+TRIES = 3
+AGAIN_TICKS = 500
+
+
+class Keeper:
+    """Called once a tick by the loop; does nothing until something waits to be stored.
+
+    calibration: the stored value in use, or None. say: called with a line of text, for a computer
+    that may be listening.
+    """
+
+    def __init__(self, unit, vault, settings, calibration, say) -> None:
+        self._unit = unit
+        self._vault = vault
+        self._settings = settings
+        self._calibration = calibration
+        self._say = say
+        self._tries = 0
+        self._pause = 0
+        self._zero_done = False
+
+    def step(self) -> None:
+        """Store what waits, if nothing sounds that must not be held up. Allocates only then."""
+        unit = self._unit
+        if self._pause:
+            self._pause -= 1
+        elif unit.wants_saving():
+            if unit.capture.state == stall_capture.READY:
+                self._save_curve()
+            else:
+                self._save_reference()
+        elif unit.zero.taken and not self._zero_done and not unit.phase.flying:
+            self._save_zero()
+
+    def _save_curve(self) -> None:
+        """The new curve beside those of other flaps; the old one stays until it is safe."""
+        unit, book = self._unit, self._unit.capture.book
+        curve = self._curve(book, book.best, max(unit.capture.flap, 0))
+        mark = fingerprint(self._settings)
+        kept = []
+        if self._calibration is not None and self._calibration["fingerprint"] in (None, mark):
+            kept = [old for old in self._calibration["curves"] if old["flap"] != curve["flap"]]
+        value = {"plumbing": self._settings.word("plumbing"), "fingerprint": mark,
+                 "curves": kept + [curve]}
+        found = self._stored(CALIBRATION, value)
+        if found is None:
+            return
+        self._calibration = found
+        unit.adopt_curves(curves_of(json_records.plain_calibration(found)))
+        self._say("saved: calibration, flap %d, stall ratio %d"
+                  % (curve["flap"], curve["points"][-1][0]))
+
+    def _curve(self, book, i: int, flap: int) -> dict:
+        points = [[book.ratios_bp[i][k], book.lifts_pm[i][k]] for k in range(book.lengths[i])]
+        return {"flap": flap, "method": METHOD_WORDS[book.method[i]], "points": points,
+                "entry_rate_ckt_s": max(0, book.entry_ckts[i]), "runs": book.agreeing,
+                "spread_bp": book.spread_pm * book.slope_bp[i] // 100}
+
+    def _save_reference(self) -> None:
+        found = self._stored(REFERENCE, self._unit.reference_pm)
+        if found is not None:
+            self._unit.adopt_reference(found)
+            self._say("saved: calm reference, lift %d" % found)
+
+    def _save_zero(self) -> None:
+        """The zero just taken on the ground; once a start, whether the flash takes it or not."""
+        self._zero_done = True
+        unit = self._unit
+        problem = self._vault.save(ZERO, {
+            "pitot_dpa": unit.pitot.zero_dpa, "angled_dpa": unit.angled.zero_dpa,
+            "spread_pitot_dpa": unit.zero.spreads_dpa[0],
+            "spread_angled_dpa": unit.zero.spreads_dpa[1],
+            "temperature_dc": None, "count": unit.zero.samples})
+        if problem:
+            self._say(problem)
+
+    def _stored(self, kind: int, value):
+        """Save and load again: what the vault gives back, or None; then once more, a little later.
+
+        After the last try nothing has changed, and the unit says that the run was for nothing.
+        """
+        problem = self._vault.save(kind, value)
+        found = None
+        if not problem:
+            found, problem = self._vault.load(kind)
+        if found == value:
+            self._tries = 0
+            return found
+        self._say(problem or "saved record did not load equal")
+        self._tries += 1
+        self._pause = AGAIN_TICKS
+        if self._tries >= TRIES:
+            self._tries = 0
+            self._unit.give_up_saving()
+        return None

@@ -1,0 +1,44 @@
+"""What the vault holds at start-up, checked, with a line for all that is amiss."""
+
+from alula import json_records
+from alula.record_payloads import CALIBRATION, REFERENCE, SETTINGS, ZERO
+from alula.settings import load
+from alula.vault import fingerprint
+
+
+class Stored:
+    """settings: record or None. calibration: vault value or None, plain: the same as `make_unit`
+    reads it. zero: {"pitot_dpa", "angled_dpa"} or None. reference_pm: lift share or None.
+    remarks: lines to show. Nothing is written."""
+
+    def __init__(self, vault) -> None:
+        self.remarks: list = []
+        self.settings = self._load(vault, SETTINGS)
+        self.calibration = self._load(vault, CALIBRATION)
+        zero = self._load(vault, ZERO)
+        self.zero = None
+        if zero is not None:
+            self.zero = {"pitot_dpa": zero["pitot_dpa"], "angled_dpa": zero["angled_dpa"]}
+        self.reference_pm = self._load(vault, REFERENCE)
+        self._check_sensors()
+        self.plain = None
+        if self.calibration is not None:
+            self.plain = json_records.plain_calibration(self.calibration)
+
+    def _load(self, vault, kind: int):
+        value, problem = vault.load(kind)
+        if problem:
+            self.remarks.append(problem)
+        return value
+
+    def _check_sensors(self) -> None:
+        """A calibration, a zero and a reference belong to the sensors they were made with."""
+        settings, problems = load({} if self.settings is None else self.settings)
+        if self.calibration is None or problems:
+            return
+        mark = self.calibration["fingerprint"]
+        if mark is not None and mark != fingerprint(settings):
+            self.remarks.append("calibration: made with other sensors or plumbing than the "
+                                "settings say; correct the settings, or capture again")
+            self.calibration = None
+            self.reference_pm = None

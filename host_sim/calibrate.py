@@ -1,0 +1,91 @@
+"""`alula calibrate`: the unit's own stall capture over recorded flights."""
+
+import argparse
+import json
+from dataclasses import asdict
+from pathlib import Path
+
+from host_sim.errors import NoResult
+from host_sim.output.whole_file import whole_file
+from host_sim.reading.flight_csv import read_flight
+from host_sim.reading.unit_files import choose_plumbing, direct_settings, read_settings
+from host_sim.replay import ZERO_IN_FILE
+from host_sim.runtimes.capture_runs import Captured, Run, capture_flight, combine
+from host_sim.runtimes.run import Stream
+
+CAUTION = ("Prove a calibration in flight before you rely on it: at a safe height, straight, in "
+           "turns and in accelerated stalls. The unit supplements, and never replaces, the "
+           "primary stall warning.")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The verb's arguments."""
+    parser.add_argument("files", type=Path, nargs="+", metavar="FILE",
+                        help="flights, CSV as for `replay`; with nz_g the capture uses n/q")
+    parser.add_argument("--plumbing", help="port-static, pitot-port or opposed")
+    parser.add_argument("--settings", type=Path, help="settings, JSON")
+    parser.add_argument("--out", type=Path, help="write the calibration to this JSON file")
+    parser.add_argument("--picture", type=Path, help="PNG to write (default: the first FILE's "
+                        "name with -runs.png, beside --out or in this folder)")
+    parser.add_argument("--no-picture", action="store_true", help="write no picture")
+    parser.add_argument("--json", action="store_true", help="print JSON instead of a summary")
+
+
+def run(arguments: argparse.Namespace) -> None:
+    """Find, judge and combine the stall runs of all files."""
+    settings = read_settings(arguments.settings)
+    plumbing = choose_plumbing(arguments.plumbing, settings, None)
+    record = direct_settings(settings, plumbing)
+    flights = [(path, *read_flight(path)) for path in arguments.files]
+    captured = [capture_flight(path.name, Stream(rows, record, None, ZERO_IN_FILE), first_ms)
+                for path, rows, first_ms in flights]
+    calibration, reason = combine(captured, record)
+    if arguments.out and calibration:
+        with whole_file(arguments.out) as temporary:
+            temporary.write_text(json.dumps(calibration, indent=1) + "\n")
+    picture = None if arguments.no_picture else arguments.picture or _picture_path(arguments)
+    if picture:
+        from host_sim.output.capture_picture import draw
+        draw(picture, captured, calibration)
+    print(_json(captured, calibration, reason) if arguments.json
+          else _summary(arguments, captured, calibration, reason, picture))
+    if arguments.out and not calibration:
+        raise NoResult(f"{arguments.out} not written: {reason}")
+
+
+def _picture_path(arguments: argparse.Namespace) -> Path:
+    name = arguments.files[0].stem + "-runs.png"
+    return arguments.out.parent / name if arguments.out else Path(name)
+
+
+def _json(captured: list[Captured], calibration: dict | None, reason: str) -> str:
+    runs = [asdict(run) for flight in captured for run in flight.runs]
+    return json.dumps({"runs": runs, "calibration": calibration, "reason": reason or None})
+
+
+def _line(run: Run) -> str:
+    ratio = "-" if run.stall_ratio_bp is None else f"{run.stall_ratio_bp / 10000:.4f}"
+    verdict = "accepted" if run.accepted else f"{run.refusal} ({run.number} {run.number_is})"
+    return (f"  {run.file:<28} {run.stall_time_s:8.1f} s  {run.entry_rate_kt_s:5.2f} kt/s  "
+            f"ratio {ratio:>7}  {run.method:<15} {verdict}")
+
+
+def _summary(arguments: argparse.Namespace, captured: list[Captured], calibration: dict | None,
+             reason: str, picture: Path | None) -> str:
+    runs = [run for flight in captured for run in flight.runs]
+    lines = [f"{len(captured)} flights, {len(runs)} stall runs"]
+    for run in runs:
+        lines.append(_line(run))
+        if not run.accepted:
+            lines.append(f"{'':30} -> {run.remedy}")
+    if calibration is None:
+        lines.append(f"No calibration: {reason}")
+    else:
+        for curve in calibration.get("curves", [calibration]):
+            lines.append(f"flap {curve['flap']}: stall at ratio "
+                         f"{curve['points'][-1][0] / 10000:.4f}, {len(curve['points'])} points")
+        if arguments.out:
+            lines.append(f"calibration: {arguments.out}")
+    if picture:
+        lines.append(f"picture: {picture}")
+    return "\n".join([*lines, CAUTION])
