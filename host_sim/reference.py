@@ -12,8 +12,9 @@ from host_sim.runtimes.paths import ROOT, use_firmware
 
 use_firmware()
 
-from alula import health  # noqa: E402
+from alula import figures, health  # noqa: E402
 from alula.settings import FORMAT, TABLE  # noqa: E402
+from alula.stall_capture import refusals  # noqa: E402
 
 NOTES = ROOT / "hardware_notes"
 MADE = "<!-- made by `python -m host_sim.reference`; do not edit -->\n"
@@ -52,6 +53,30 @@ def health_page() -> str:
     return "\n".join(lines) + "\n"
 
 
+def refusals_page() -> str:
+    """Why a stall run is refused."""
+    lines = [MADE, "# Refusals of a stall capture", "",
+             "A refused run is not stored; the calibration in use stays in use.", "",
+             "| word | the number beside it | what to do |", "|---|---|---|"]
+    for word, number, remedy in zip(refusals.WORDS[1:], refusals.NUMBERS[1:],
+                                    refusals.REMEDIES[1:], strict=True):
+        lines.append(f"| `{word}` | {number} | {remedy} |")
+    return "\n".join(lines) + "\n"
+
+
+def sounds_page() -> str:
+    """The figures of notes."""
+    lines = [MADE, "# Figures of notes", "",
+             "Short remarks and guidance, played only when no warning sounds. Pitch in Hz, length "
+             "in ms; a dash is a rest.", "", "| figure | notes |", "|---|---|"]
+    names = {value: name for name, value in vars(figures).items()
+             if name.isupper() and isinstance(value, int) and value >= 0}
+    for number, notes in enumerate(figures.FIGURES):
+        shown = ", ".join(f"{notes[i] or '-'} {notes[i + 1]}" for i in range(0, len(notes), 2))
+        lines.append(f"| {names[number].lower().replace('_', ' ')} | {shown} |")
+    return "\n".join(lines) + "\n"
+
+
 _MEANINGS = {
     "ok": "both pressures are good",
     "on-ground": "not flying: no margins are judged",
@@ -77,7 +102,8 @@ def _meaning(code: int, word: str) -> str:
     return f"{'both sensors' if channel == 'both' else channel + ' sensor'}: {_MEANINGS[reason]}"
 
 
-PAGES = {"settings.md": settings_page, "health_words.md": health_page}
+PAGES = {"settings.md": settings_page, "health_words.md": health_page,
+         "refusals.md": refusals_page, "figures.md": sounds_page}
 
 
 def out_of_date() -> list[Path]:

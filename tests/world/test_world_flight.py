@@ -44,7 +44,7 @@ def test_the_promised_scenarios_are_there() -> None:
 @pytest.mark.parametrize("name", list_scenarios())
 def test_every_flight_is_sane(flights: dict[str, Flight], name: str) -> None:
     flight = flights[name]
-    assert 120.0 <= flight.time_s[-1] <= 360.0
+    assert 120.0 <= flight.time_s[-1] <= 480.0
     arrays = [value for value in vars(flight).values() if isinstance(value, np.ndarray)]
     assert {len(value) for value in arrays} == {len(flight.phase)}
     assert all(np.isfinite(value).all() for value in arrays)
