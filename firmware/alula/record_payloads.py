@@ -1,7 +1,8 @@
 """The four kinds of record, value to payload and back. Spec: hardware_notes/records.md.
 
-A value is a mapping, as from JSON; what was never set is None in it. Encoders raise ValueError
-for what does not fit its field: the board's `struct.pack` would wrap it without a word.
+A value is a mapping, as from JSON, and a whole number for the reference; what was never set is
+None. Encoders raise ValueError for what does not fit its field: the board's
+`struct.pack` would wrap it without a word.
 """
 
 import json
@@ -203,15 +204,14 @@ def _word(numbers: dict, number: int):
 
 
 def encode_reference(value) -> bytes:
-    """The pilot's reference point."""
-    lift = _mapping(value, ("lift_pm",), "reference")["lift_pm"]
-    return struct.pack(_REFERENCE, _flags((lift,)), _optional(lift, "lift_pm", 0, LIFT_MOST_PM))
+    """The pilot's reference point, a lift share in per mille, or None for one taken back."""
+    return struct.pack(_REFERENCE, _flags((value,)), _optional(value, "lift_pm", 0, LIFT_MOST_PM))
 
 
-def decode_reference(payload: bytes) -> dict:
-    """The pilot's reference point, or None for one taken back."""
+def decode_reference(payload: bytes):
+    """The pilot's reference point; None where it is not set."""
     (flags, lift), _ = _unpack(_REFERENCE, payload)
-    return _same(encode_reference, {"lift_pm": _shown(flags, 0, lift)}, payload)
+    return _same(encode_reference, _shown(flags, 0, lift), payload)
 
 
 PAYLOADS = {
