@@ -1,5 +1,7 @@
 """Stores what the unit has learned, while it is calm, and lets it use only what was read back."""
 
+import gc
+
 from alula import json_records
 from alula.calibration import curves_of
 from alula.record_payloads import CALIBRATION, REFERENCE, ZERO
@@ -46,9 +48,7 @@ class Keeper:
         unit, book = self._unit, self._unit.capture.book
         curve = self._curve(book, book.best, max(unit.capture.flap, 0))
         mark = fingerprint(self._settings)
-        kept = []
-        if self._calibration is not None and self._calibration["fingerprint"] in (None, mark):
-            kept = [old for old in self._calibration["curves"] if old["flap"] != curve["flap"]]
+        kept = self._kept(mark, curve["flap"])
         value = {"plumbing": self._settings.word("plumbing"), "fingerprint": mark,
                  "curves": kept + [curve]}
         found = self._stored(CALIBRATION, value)
@@ -59,10 +59,19 @@ class Keeper:
         self._say("saved: calibration, flap %d, stall ratio %d"
                   % (curve["flap"], curve["points"][-1][0]))
 
+    def _kept(self, mark: int, flap: int) -> list:
+        """Curves of other flap settings; only where it is known that these sensors made them."""
+        if self._calibration is None:
+            return []
+        if self._calibration["fingerprint"] != mark:
+            self._say("curves from a file are not kept: nobody knows which sensors made them")
+            return []
+        return [old for old in self._calibration["curves"] if old["flap"] != flap]
+
     def _curve(self, book, i: int, flap: int) -> dict:
         points = [[book.ratios_bp[i][k], book.lifts_pm[i][k]] for k in range(book.lengths[i])]
         return {"flap": flap, "method": METHOD_WORDS[book.method[i]], "points": points,
-                "entry_rate_ckt_s": max(0, book.entry_ckts[i]), "runs": book.agreeing,
+                "entry_rate_ckt_s": book.entry_ckts[i], "runs": book.agreeing,
                 "spread_bp": book.spread_pm * book.slope_bp[i] // 100}
 
     def _save_reference(self) -> None:
@@ -89,6 +98,7 @@ class Keeper:
         After the last try nothing has changed, and the unit says that the run was for nothing.
         """
         problem = self._vault.save(kind, value)
+        gc.collect()  # here, while calm, what the save left behind
         found = None
         if not problem:
             found, problem = self._vault.load(kind)

@@ -7,6 +7,7 @@ from keeper import Keeper
 from stored import Stored
 
 import assembly
+from alula import figures
 from alula.unit import Unit
 from alula.vault import Vault
 from drivers.flash_files import FlashFiles
@@ -29,6 +30,8 @@ def prepare(board, vault, say) -> tuple:
     if isinstance(unit, Unit):
         if stored.reference_pm is not None:
             unit.adopt_reference(stored.reference_pm)
+        if stored.amiss:
+            unit.voice.announce(figures.AMISS)
         keeper = Keeper(unit, vault, settings, stored.calibration, say)
     return assembly.make_loop(board, unit, settings, keeper), stored.remarks + remarks
 

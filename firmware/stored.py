@@ -9,10 +9,11 @@ from alula.vault import fingerprint
 class Stored:
     """settings: record or None. calibration: vault value or None, plain: the same as `make_unit`
     reads it. zero: {"pitot_dpa", "angled_dpa"} or None. reference_pm: lift share or None.
-    remarks: lines to show. Nothing is written."""
+    remarks: lines to show; amiss: a record was found damaged or unfit. Nothing is written."""
 
     def __init__(self, vault) -> None:
         self.remarks: list = []
+        self.amiss = False
         self.settings = self._load(vault, SETTINGS)
         self.calibration = self._load(vault, CALIBRATION)
         zero = self._load(vault, ZERO)
@@ -29,10 +30,11 @@ class Stored:
         value, problem = vault.load(kind)
         if problem:
             self.remarks.append(problem)
+            self.amiss = True
         return value
 
     def _check_sensors(self) -> None:
-        """A calibration, a zero and a reference belong to the sensors they were made with."""
+        """A calibration, and with it the zero and the reference, belongs to its sensors."""
         settings, problems = load({} if self.settings is None else self.settings)
         if self.calibration is None or problems:
             return
@@ -40,5 +42,7 @@ class Stored:
         if mark is not None and mark != fingerprint(settings):
             self.remarks.append("calibration: made with other sensors or plumbing than the "
                                 "settings say; correct the settings, or capture again")
+            self.amiss = True
             self.calibration = None
             self.reference_pm = None
+            self.zero = None

@@ -1,4 +1,4 @@
-"""`make demo`: the whole job, to see and to hear: learn where the wing stalls, then fly with it."""
+"""`make demo`: the whole job: learn where the wing stalls, store it, fly with it, listen."""
 
 import shutil
 import sys

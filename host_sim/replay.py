@@ -15,7 +15,14 @@ from host_sim.reading.unit_files import (
     read_calibration,
     read_settings,
 )
+from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.run import RUNTIMES, Stream, run_stream
+
+use_firmware()
+
+from alula.calibration import curves_of  # noqa: E402
+from alula.sample import FLAP_NOT_WIRED  # noqa: E402
+from host_sim.runtimes.session import IN_COLUMNS  # noqa: E402
 
 ZERO_IN_FILE = {"pitot_dpa": 0, "angled_dpa": 0}  # pressures in a CSV have their zero taken off
 
@@ -64,6 +71,15 @@ def read_stream(arguments: argparse.Namespace) -> tuple[Stream, int]:
     return Stream(rows, direct_settings(settings, plumbing), calibration, ZERO_IN_FILE), first_ms
 
 
+def flaps_without_curve(stream: Stream) -> list[int]:
+    """Flap settings in the flight that the calibration has no curve for."""
+    if stream.calibration is None:
+        return []
+    own = {flap for flap, _ in curves_of(stream.calibration)}
+    return sorted(set(np.unique(stream.rows[:, IN_COLUMNS.index("flap")]).tolist()) - own
+                  - {FLAP_NOT_WIRED})
+
+
 def _picture_path(arguments: argparse.Namespace) -> Path:
     name = Path(arguments.file.name).with_suffix(".png").name
     return arguments.trace.parent / name if arguments.trace else Path(name)
@@ -87,6 +103,10 @@ def _summary(arguments: argparse.Namespace, stream: Stream, out: np.ndarray, fir
              f"firmware in {arguments.runtime}"]
     if stream.calibration is None:
         lines.append("No calibration given: the unit gives no margin sounds. Add --calibration.")
+    strange = flaps_without_curve(stream)
+    if strange:
+        lines.append(f"Flap {', '.join(map(str, strange))}: no curve of its own; the most "
+                     "cautious curve was used, and may warn late.")
     lines += table(changes(out, first_ms))
     lines.append("in each state: " + ", ".join(
         f"{word} {seconds:.1f} s" for word, seconds in seconds_in_states(out).items()))

@@ -24,6 +24,7 @@ REFUSED = 13  # the run does not count
 CANCELLED = 14  # nothing was stored
 SAVED = 15  # stored, read back, in use
 NOTED = 16  # the reference point is stored
+AMISS = 17  # a stored record is damaged or does not fit: connect a computer and read why
 
 FIGURES = (
     (900, 200, 0, 40, 600, 300),
@@ -43,6 +44,7 @@ FIGURES = (
     (1250, 60, 0, 30, 1250, 60, 0, 30, 1250, 60),
     (1250, 100, 0, 30, 1500, 100, 0, 30, 1800, 100, 0, 30, 2100, 250),
     (1250, 80, 0, 40, 1800, 160),
+    (750, 900),
 )
 
 
