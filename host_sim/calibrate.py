@@ -6,7 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from host_sim.errors import NoResult
-from host_sim.output.whole_file import whole_file
+from host_sim.output.whole_file import check_targets, whole_file
 from host_sim.reading.flight_csv import read_flight
 from host_sim.reading.unit_files import choose_plumbing, direct_settings, read_settings
 from host_sim.replay import ZERO_IN_FILE
@@ -37,13 +37,15 @@ def run(arguments: argparse.Namespace) -> None:
     plumbing = choose_plumbing(arguments.plumbing, settings, None)
     record = direct_settings(settings, plumbing)
     flights = [(path, *read_flight(path)) for path in arguments.files]
+    picture = None if arguments.no_picture else arguments.picture or _picture_path(arguments)
+    check_targets({"--out": arguments.out, "--picture": picture},
+                  [*arguments.files, *([arguments.settings] if arguments.settings else [])])
     captured = [capture_flight(path.name, Stream(rows, record, None, ZERO_IN_FILE), first_ms)
                 for path, rows, first_ms in flights]
     calibration, reason = combine(captured, record)
     if arguments.out and calibration:
         with whole_file(arguments.out) as temporary:
             temporary.write_text(json.dumps(calibration, indent=1) + "\n")
-    picture = None if arguments.no_picture else arguments.picture or _picture_path(arguments)
     if picture:
         from host_sim.output.capture_picture import draw
         draw(picture, captured, calibration)

@@ -40,7 +40,7 @@ def main(words: list[str] | None = None) -> int:
         arguments = build_parser().parse_args(words)
         VERBS[arguments.verb][0].run(arguments)
     except UsageError as error:
-        print(f"alula: {error}", file=sys.stderr)
+        print("alula: " + " ".join(str(error).splitlines()), file=sys.stderr)
         return 2
     except NoResult as result:
         print(f"alula: {result}", file=sys.stderr)

@@ -11,7 +11,7 @@ from host_sim.output.capture_story import capture_story
 from host_sim.output.changes import as_json, changes, seconds_in_states, table
 from host_sim.output.trace import write_trace
 from host_sim.output.whole_file import whole_file
-from host_sim.reading.unit_files import read_calibration, read_settings
+from host_sim.reading.unit_files import choose_plumbing, read_calibration, read_settings
 from host_sim.runtimes.flash_folder import set_up_flash
 from host_sim.runtimes.run import RUNTIMES, Stream, run_stream
 from host_sim.world.calibration_truth import true_calibration
@@ -31,8 +31,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="a name from --list, or a TOML file (default: %(default)s)")
     parser.add_argument("--list", action="store_true", help="list the scenarios and stop")
     parser.add_argument("--seed", type=int, default=1, help="of noise and turbulence")
-    parser.add_argument("--plumbing", choices=PLUMBINGS, default="port-static",
-                        help="how this invented aeroplane is plumbed (default: %(default)s)")
+    parser.add_argument("--plumbing", choices=PLUMBINGS, help="how this invented aeroplane is "
+                        "plumbed (default: as --settings says, else port-static)")
     parser.add_argument("--settings", type=Path, help="settings, JSON; sensors come from the "
                         "scenario")
     parser.add_argument("--calibration", type=Path, help="calibration, JSON (default: the "
@@ -56,7 +56,11 @@ def run(arguments: argparse.Namespace) -> None:
     if arguments.seed < 0:
         raise UsageError("--seed must be 0 or more")
     scenario = load_scenario(arguments.scenario)
-    settings = _settings(scenario, arguments.plumbing, read_settings(arguments.settings))
+    record = read_settings(arguments.settings)
+    if arguments.plumbing is None and "plumbing" not in record:
+        arguments.plumbing = "port-static"
+    arguments.plumbing = choose_plumbing(arguments.plumbing, record, None)
+    settings = _settings(scenario, arguments.plumbing, record)
     rate_hz = settings.get("sample_rate_hz", 100)
     flight = fly_world(scenario, arguments.seed, arguments.plumbing, rate_hz)
     stream = _stream(arguments, flight, settings)

@@ -9,6 +9,7 @@ from host_sim import replay
 from host_sim.errors import UsageError
 from host_sim.output.changes import changes, table
 from host_sim.output.sound import write_wav
+from host_sim.output.whole_file import check_targets
 from host_sim.reading.unit_files import direct_settings, read_settings
 from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.run import Stream, run_stream
@@ -41,6 +42,7 @@ def run(arguments: argparse.Namespace) -> None:
     else:
         stream = sweep(read_settings(arguments.settings), arguments.seconds)
         target = arguments.out or Path("sweep.wav")
+    check_targets({"--out": target}, replay.sources(arguments))
     out = run_stream(stream)
     seconds = write_wav(target, out)
     print("\n".join([*table(changes(out)), f"{target}: {seconds:.1f} s of sound"]))
@@ -52,7 +54,7 @@ def sweep(settings: dict, seconds: float) -> Stream:
         raise UsageError(f"--seconds is {seconds:g}; choose 5 to 600")
     rate_hz = settings.get("sample_rate_hz", 100)
     up = np.linspace(400, 1050, int(seconds * rate_hz))
-    lift_pm = np.r_[up, np.full(3 * rate_hz, 1050), up[::-2], np.full(rate_hz, 400)]
+    lift_pm = np.r_[up, np.full(3 * rate_hz, 1050), up[::-2], np.full(3 * rate_hz, 400)]
     rows = np.zeros((len(lift_pm), 9), np.int32)
     rows[:, 0] = np.arange(len(lift_pm)) * (1000 // rate_hz)
     rows[:, 2] = SWEEP_Q_DPA

@@ -8,6 +8,7 @@ import numpy as np
 
 from host_sim.output.changes import as_json, changes, seconds_in_states, table
 from host_sim.output.trace import write_trace
+from host_sim.output.whole_file import check_targets
 from host_sim.reading.flight_csv import read_flight, sample_spacings_ms
 from host_sim.reading.unit_files import (
     choose_plumbing,
@@ -47,10 +48,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> None:
     """Replay one file."""
     stream, first_ms = read_stream(arguments)
+    picture = None if arguments.no_picture else arguments.picture or _picture_path(arguments)
+    check_targets({"--trace": arguments.trace, "--picture": picture, "--sound": arguments.sound},
+                  sources(arguments))
     out = run_stream(stream, arguments.runtime)
     if arguments.trace:
         write_trace(arguments.trace, out, first_ms)
-    picture = None if arguments.no_picture else arguments.picture or _picture_path(arguments)
     if picture:
         from host_sim.output.picture import draw
         draw(picture, out, stream.checked_settings(), f"Replay of {arguments.file.name}",
@@ -69,6 +72,11 @@ def read_stream(arguments: argparse.Namespace) -> tuple[Stream, int]:
     calibration = read_calibration(arguments.calibration, plumbing)
     rows, first_ms = read_flight(arguments.file)
     return Stream(rows, direct_settings(settings, plumbing), calibration, ZERO_IN_FILE), first_ms
+
+
+def sources(arguments: argparse.Namespace) -> list[Path]:
+    """The files that a replay reads."""
+    return [path for path in (arguments.file, arguments.settings, arguments.calibration) if path]
 
 
 def flaps_without_curve(stream: Stream) -> list[int]:

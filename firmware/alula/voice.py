@@ -25,7 +25,8 @@ class Voice:
     """
 
     def __init__(self, settings: Settings) -> None:
-        self._edge_ms = settings.edge_ms
+        # An edge within one tick would be a click.
+        self._edge_ms = max(settings.edge_ms, 2000 // settings.sample_rate_hz)
         self._low_hz = settings.warble_low_hz
         self._every_ms = settings.fault_every_ms
         self._repeats = settings.fault_repeats

@@ -27,13 +27,17 @@ _FROM_PM = const(592)  # the entry is timed from here: 1.3 Vs
 _CLOUD_LEAST = const(4)
 _FLAT_BP = const(60)
 _MISSING_WITH_N_PM = const(70)
+_PLAIN_PM = const(90)  # so much is missing at a stall only; noise must then not refuse it
 _MISSING_PM = const(30)
 _MISSING_MOST_PM = const(70)
 _NEAR_BP = const(100)
 _BEYOND_BP = const(50)
 _BEYOND_LEAST = const(2)
 _BEYOND_MOST_PM = const(1004)  # noise of a half-second mean: 0.03 g / sqrt(50) is 4 per mille
+_PLAIN_MOST_PM = const(1012)  # three times that noise
 _MARKED_LEAST_PM = const(940)
+_HURRY_PM = const(1400)  # without n: speed lost so much faster towards the end than on the whole
+_HURRY_POINTS = const(10)
 _CENTRE_POINTS = const(5)  # a mean over one second lies five points back
 
 _FIT, _CHECK, _CURVE = const(0), const(1), const(2)
@@ -242,8 +246,30 @@ class RunJudge:
             self._refuse(refusals.NO_STALL, self._missing)
         elif spread_pm > self._settings.capture_marks_pm:
             self._refuse(refusals.UNCLEAR, spread_pm)
-        elif self._missing > _MISSING_MOST_PM:
+        elif self._missing > _MISSING_MOST_PM or self._hurried():
             self._refuse(refusals.UNCLEAR, self._missing)  # held past the stall: q misleads
+
+    def _hurried(self) -> bool:
+        """Whether the speed fell much faster in one of the last seconds than on the whole run.
+
+        A stalled wing drags: where the stick is held, q may go on falling past the stall along
+        the old line, and all three marks then agree on a point that is too late.
+        """
+        track = self._track
+        point = self._watch.low_point
+        spent = point - self._from_point
+        if spent < 4 * _HURRY_POINTS:
+            return False
+        slow_ckt = airspeed_ckt(track.q_dpa(point))
+        lost = airspeed_ckt(track.q_dpa(self._from_point)) - slow_ckt
+        before = airspeed_ckt(track.q_dpa(point - _HURRY_POINTS // 2))
+        for _ in range(4):  # seconds that end 0, 0.5, 1 and 1.5 s before the lowest q
+            point -= _HURRY_POINTS // 2
+            earlier = airspeed_ckt(track.q_dpa(point - _HURRY_POINTS // 2))
+            if (earlier - slow_ckt) * spent * 1000 > lost * _HURRY_POINTS * _HURRY_PM:
+                return True
+            slow_ckt, before = before, earlier
+        return False
 
     def _bin(self) -> None:
         """Third pass: the curve."""
