@@ -1,6 +1,7 @@
 """Builds the unit and its loop from a board and the stored records. Runs once, at start-up."""
 
 from alula import calibration
+from alula.json_records import zero_of
 from alula.refusal import Refusal
 from alula.settings import Settings, load
 from alula.unit import Unit
@@ -12,7 +13,6 @@ from drivers.pressure_14bit import Pressure14Bit
 from drivers.tone_pwm import TonePwm
 from drivers.watchdog import Watchdog
 from loop import Loop
-from records import zero_of
 
 WATCHDOG_MS = 2000
 
@@ -37,10 +37,17 @@ def make_unit(settings_record, calibration_record, zero_record) -> tuple:
         remarks += ["calibration: %s %s" % pair for pair in found]
         if not found:
             curves = calibration.curves_of(calibration_record)
+            remarks += _flap_remarks(curves, settings.flap_switches)
     zero, problem = zero_of(zero_record)
     if problem:
         remarks.append("zero: " + problem)
     return Unit(settings, curves, zero), settings, remarks
+
+
+def _flap_remarks(curves, switches: int) -> list:
+    """Curves that no flap switch can ever ask for."""
+    return ["calibration: flap %d has no switch; number curves as the switches, 0 to %d"
+            % (flap, switches - 1) for flap, _ in curves if switches and flap >= switches]
 
 
 def make_loop(board, unit, settings: Settings, keeper=None) -> Loop:

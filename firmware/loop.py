@@ -65,7 +65,7 @@ class Loop:
         try:
             while True:
                 self.run_once()
-        except Exception:
+        except BaseException:  # Ctrl-C on the console, too, must not leave a tone standing
             self._tone.apply(STOPPED_HZ, 8)
             raise
 

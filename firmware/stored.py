@@ -38,11 +38,17 @@ class Stored:
         settings, problems = load({} if self.settings is None else self.settings)
         if self.calibration is None or problems:
             return
+        if self.calibration["plumbing"] is None:
+            self._drop("calibration: the file does not say for which plumbing; add it")
+            return
         mark = self.calibration["fingerprint"]
         if mark is not None and mark != fingerprint(settings):
-            self.remarks.append("calibration: made with other sensors or plumbing than the "
-                                "settings say; correct the settings, or capture again")
-            self.amiss = True
-            self.calibration = None
-            self.reference_pm = None
+            self._drop("calibration: made with other sensors or plumbing than the settings say; "
+                       "correct the settings, or capture again")
             self.zero = None
+
+    def _drop(self, remark: str) -> None:
+        self.remarks.append(remark)
+        self.amiss = True
+        self.calibration = None
+        self.reference_pm = None

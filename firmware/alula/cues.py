@@ -87,7 +87,7 @@ class Cues:
         band = self.band
         if band == PRESSING:
             start = self._starts[PRESSING]
-            i = (lift_pm - start) * STEPS // (self._starts[STALLING] - start)
+            i = (lift_pm - start) * (STEPS + 1) // (self._starts[STALLING] - start)
             if i < 0:  # in the hysteresis; never above STEPS, or the band were STALLING
                 i = 0
             self.pulse_millihz = self._rates[i]

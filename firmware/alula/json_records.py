@@ -9,7 +9,6 @@ import json
 from alula import calibration
 from alula.pressure_ratio import PLUMBINGS
 from alula.record_payloads import CALIBRATION, SETTINGS, ZERO
-from records import zero_of
 
 FILES = {SETTINGS: "settings.json", ZERO: "zero.json", CALIBRATION: "calibration.json"}
 
@@ -40,6 +39,19 @@ def calibration_problem(record, plumbing) -> str:
     """The first reason to refuse a calibration that `alula.calibration` finds; empty if none."""
     found = calibration.problems(record, PLUMBINGS[0] if plumbing is None else plumbing)
     return "%s %s" % found[0] if found else ""
+
+
+def zero_of(record) -> tuple:
+    """A stored zero: ((pitot_dpa, angled_dpa) or None, problem). {"pitot_dpa": 0, "angled_dpa": 0}
+    is a zero of exactly zero; no record is no zero."""
+    if record is None:
+        return None, ""
+    if isinstance(record, dict) and sorted(record) == ["angled_dpa", "pitot_dpa"]:
+        values = (record["pitot_dpa"], record["angled_dpa"])
+        if all(isinstance(v, int) and not isinstance(v, bool) and -5000 <= v <= 5000
+               for v in values):
+            return values, ""
+    return None, "zero must be {\"pitot_dpa\": n, \"angled_dpa\": n}, each within -5000 to 5000"
 
 
 def _zero(record: dict) -> tuple:

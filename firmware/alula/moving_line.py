@@ -21,9 +21,9 @@ _LIMIT = const(100000)
 class MovingLine:
     """The line through the last `slots` values, `period_ms` apart.
 
-    Bounds, for |value| <= 100 000, slots * period_ms <= 400, period_ms >= 5 and a horizon of at
-    most 500 ms: |S1| <= 3.2e8, |D| <= 6.4e8, h * (D mod K) <= 1.2e9 would not fit, so the
-    horizon is held to 300 ms: 8.5e8. All below 2^30. No allocation after construction.
+    Bounds, for |value| <= 105 000 (the clamp and a zero), slots * period_ms <= 400, period_ms >= 5
+    and a horizon of at most 300 ms: |S1| <= 3.4e8, |D| <= 6.8e8, h * (D mod K) <= 8.5e8 (at 500 ms
+    it would be 1.2e9). All below 2^30. No allocation after construction.
     """
 
     def __init__(self, slots: int, period_ms: int) -> None:

@@ -15,6 +15,7 @@ from alula.intmath import airspeed_ckt
 from alula.settings import Settings
 from alula.stall_capture import refusals
 from alula.stall_capture.curve_fit import CurveFit
+from alula.stall_capture.hurry import hurried
 from alula.stall_capture.track import BIN_MS, Track
 from alula.stall_capture.watch import StallWatch
 
@@ -36,8 +37,8 @@ _BEYOND_LEAST = const(2)
 _BEYOND_MOST_PM = const(1004)  # noise of a half-second mean: 0.03 g / sqrt(50) is 4 per mille
 _PLAIN_MOST_PM = const(1012)  # three times that noise
 _MARKED_LEAST_PM = const(940)
-_HURRY_PM = const(1400)  # without n: speed lost so much faster towards the end than on the whole
-_HURRY_POINTS = const(10)
+_STILL_POINTS = const(15)  # on the stop for two seconds, less the half second of a point's mean
+_STILL_PM = const(30)  # half a degree; at 1 kt/s lift changes by 40 to 90 in a second
 _CENTRE_POINTS = const(5)  # a mean over one second lies five points back
 
 _FIT, _CHECK, _CURVE = const(0), const(1), const(2)
@@ -219,13 +220,19 @@ class RunJudge:
         """The pilot's own mark: the control was on its stop."""
         u = self._share(self.mark_point)
         self.stall_bp = self._track.ratio_bp(self.mark_point)
+        moved_pm = (self.stall_bp - self._track.ratio_bp(
+            self.mark_point - _STILL_POINTS)) * 100 // self.slope_bp
         if u < _MARKED_LEAST_PM:
             self._refuse(refusals.UNCLEAR, 1000 - u)
+        elif not -_STILL_PM <= moved_pm <= _STILL_PM:
+            self._refuse(refusals.UNCLEAR, moved_pm)  # still slowing: no stop was reached
 
     def _take_peak(self) -> None:
         self.stall_bp = self._watch.peak_ratio_bp
-        stalled = (self._beyond >= _BEYOND_LEAST
-                   and self._beyond_u <= _BEYOND_MOST_PM * self._beyond)
+        least, most = _BEYOND_LEAST, _BEYOND_MOST_PM
+        if self._missing >= _PLAIN_PM:
+            least, most = 1, _PLAIN_MOST_PM
+        stalled = self._beyond >= least and self._beyond_u <= most * self._beyond
         if self._missing < _MISSING_WITH_N_PM or not stalled:
             self._refuse(refusals.NO_STALL, self._missing)
 
@@ -246,30 +253,9 @@ class RunJudge:
             self._refuse(refusals.NO_STALL, self._missing)
         elif spread_pm > self._settings.capture_marks_pm:
             self._refuse(refusals.UNCLEAR, spread_pm)
-        elif self._missing > _MISSING_MOST_PM or self._hurried():
+        elif self._missing > _MISSING_MOST_PM or hurried(
+                track, self._from_point, watch.low_point):
             self._refuse(refusals.UNCLEAR, self._missing)  # held past the stall: q misleads
-
-    def _hurried(self) -> bool:
-        """Whether the speed fell much faster in one of the last seconds than on the whole run.
-
-        A stalled wing drags: where the stick is held, q may go on falling past the stall along
-        the old line, and all three marks then agree on a point that is too late.
-        """
-        track = self._track
-        point = self._watch.low_point
-        spent = point - self._from_point
-        if spent < 4 * _HURRY_POINTS:
-            return False
-        slow_ckt = airspeed_ckt(track.q_dpa(point))
-        lost = airspeed_ckt(track.q_dpa(self._from_point)) - slow_ckt
-        before = airspeed_ckt(track.q_dpa(point - _HURRY_POINTS // 2))
-        for _ in range(4):  # seconds that end 0, 0.5, 1 and 1.5 s before the lowest q
-            point -= _HURRY_POINTS // 2
-            earlier = airspeed_ckt(track.q_dpa(point - _HURRY_POINTS // 2))
-            if (earlier - slow_ckt) * spent * 1000 > lost * _HURRY_POINTS * _HURRY_PM:
-                return True
-            slow_ckt, before = before, earlier
-        return False
 
     def _bin(self) -> None:
         """Third pass: the curve."""

@@ -17,6 +17,7 @@ POINTS = const(640)  # 64 s: the longest run that can be judged
 _MEAN = const(5)
 _ONE_G_MG = const(1000)
 _N_MOST_MG = const(8000)
+_JUMP_MG = const(1000)
 
 
 class Track:
@@ -37,6 +38,7 @@ class Track:
         self._ratio_total = 0
         self._n_total = 0
         self._n_count = 0
+        self._n_old = self._n_good = _ONE_G_MG
         self._ticks = 0
         self._spent_ms = 0
         self._closed = 0
@@ -50,7 +52,7 @@ class Track:
                 n_mg = _N_MOST_MG
             elif n_mg < -_N_MOST_MG:
                 n_mg = -_N_MOST_MG
-            self._n_total += n_mg
+            self._n_total += self._despiked(n_mg)
             self._n_count += 1
         self._ticks += 1
         self._spent_ms += dt_ms
@@ -60,6 +62,15 @@ class Track:
         if self._spent_ms >= BIN_MS:
             self._spent_ms = 0
         return self._close_bin()
+
+    def _despiked(self, n_mg: int) -> int:
+        """A word more than 1 g from the one before is held off: no aeroplane does that in a
+        tick, and one word of 8 g would lift a half-second mean by 15 %."""
+        jump_mg = n_mg - self._n_old
+        self._n_old = n_mg
+        if -_JUMP_MG <= jump_mg <= _JUMP_MG:
+            self._n_good = n_mg
+        return self._n_good
 
     def _close_bin(self) -> bool:
         bins, ticks = self._bins, self._ticks
