@@ -50,8 +50,8 @@ def _flap_remarks(curves, switches: int) -> list:
             % (flap, switches - 1) for flap, _ in curves if switches and flap >= switches]
 
 
-def make_loop(board, unit, settings: Settings, keeper=None) -> Loop:
-    """The loop that runs a unit on a board's hardware; keeper: see `Loop`."""
+def make_loop(board, unit, settings: Settings, followers=()) -> Loop:
+    """The loop that runs a unit on a board's hardware; followers: see `Loop`."""
     accelerometer = None
     if settings.accelerometer:
         accelerometer = Accelerometer(
@@ -67,4 +67,4 @@ def make_loop(board, unit, settings: Settings, keeper=None) -> Loop:
         Pressure14Bit(board.angled_bus, settings.angled_address),
         accelerometer, FlapSwitches(board.flap_pins[:settings.flap_switches]),
         TonePwm(board.pwm), Lamp(board.lamp_pin), Button(board.button_pin), watchdog,
-        (board.pitot_bus, board.angled_bus), 1000 // settings.sample_rate_hz, keeper)
+        (board.pitot_bus, board.angled_bus), 1000 // settings.sample_rate_hz, followers)

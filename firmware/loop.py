@@ -34,13 +34,13 @@ class Loop:
     pitot, angled: pressure drivers with read(), status, word. accelerometer: the same with
     nz_mg, or None. flaps: setting(). tone: apply(hz, level). lamp: show(on). button: pressed().
     watchdog: feed(). buses: I2C buses with recover(), for the pitot and for the angled sensor.
-    keeper: step(), or None where nothing is to be stored.
+    followers: each with step(), called after the tick: what stores and tells.
 
     missed: deadlines that were missed by a period or more.
     """
 
     def __init__(self, unit, clock, pitot, angled, accelerometer, flaps, tone, lamp, button,
-                 watchdog, buses, period_ms: int, keeper=None) -> None:
+                 watchdog, buses, period_ms: int, followers=()) -> None:
         self.unit = unit
         self.sample = Sample()
         self.missed = 0
@@ -53,7 +53,7 @@ class Loop:
         self._lamp = lamp
         self._button = button
         self._watchdog = watchdog
-        self._keeper = keeper
+        self._followers = followers
         self._revivers = (BusReviver(buses[0], period_ms), BusReviver(buses[1], period_ms))
         self._period_ms = period_ms
         self._deadline_ms = clock.now_ms()
@@ -84,8 +84,8 @@ class Loop:
         self._tone.apply(unit.voice.hz, unit.voice.level)
         self._lamp.show(unit.lamp.on)
         self._watchdog.feed()
-        if self._keeper is not None:
-            self._keeper.step()
+        for follower in self._followers:
+            follower.step()
 
     def _read(self) -> None:
         sample = self.sample

@@ -3,21 +3,21 @@
 import gc
 import os
 
-from keeper import Keeper
-from stored import Stored
-
 import assembly
 from alula import figures
 from alula.unit import Unit
 from alula.vault import Vault
 from drivers.flash_files import FlashFiles
+from keeper import Keeper
+from narrator import Narrator
+from stored import Stored
 
 
 def start(board, vault) -> None:
     """Run the unit on a board with the records of a vault, for ever."""
-    loop, remarks = prepare(board, vault, print)
+    loop, remarks = prepare(board, vault, board.console.say)
     for line in remarks:
-        print(line)
+        board.console.say(line)
     gc.collect()
     loop.run()
 
@@ -26,14 +26,14 @@ def prepare(board, vault, say) -> tuple:
     """(loop, remarks): the loop ready to run, and a line for all that is amiss."""
     stored = Stored(vault)
     unit, settings, remarks = assembly.make_unit(stored.settings, stored.plain, stored.zero)
-    keeper = None
+    followers: tuple = ()
     if isinstance(unit, Unit):
         if stored.reference_pm is not None:
             unit.adopt_reference(stored.reference_pm)
         if stored.amiss:
             unit.voice.announce(figures.AMISS)
-        keeper = Keeper(unit, vault, settings, stored.calibration, say)
-    return assembly.make_loop(board, unit, settings, keeper), stored.remarks + remarks
+        followers = (Keeper(unit, vault, settings, stored.calibration, say), Narrator(unit, say))
+    return assembly.make_loop(board, unit, settings, followers), stored.remarks + remarks
 
 
 if __name__ == "__main__":

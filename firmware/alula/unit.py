@@ -150,7 +150,7 @@ class Unit:
         """Use new curves, just stored and read back. Allocates: between two ticks, while calm."""
         self.flaps = FlapCurves(curves, self._flap_settle_ms)
         self._remarks = Remarks(self.voice, self.zero, self.phase, self.flaps)
-        self.capture.saved()
+        self.capture.end(True)
 
     def adopt_reference(self, lift_pm: int) -> None:
         """Centre the calm tick on a reference, just stored or found stored at the start."""
@@ -161,10 +161,11 @@ class Unit:
 
     def give_up_saving(self) -> None:
         """What waited could not be stored: forget it, and say that it does not count."""
-        self.reference_pm = -1
         if self.capture.state == stall_capture.READY:
-            self.capture.cancel()
-        self.voice.announce(figures.REFUSED)
+            self.capture.end(False)
+        else:
+            self.reference_pm = -1
+            self.voice.announce(figures.REFUSED)
 
     def _measure(self, dt_ms: int) -> None:
         """Ratio, lift and phase of flight from the two channels, as far as they are ready."""

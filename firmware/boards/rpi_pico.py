@@ -17,6 +17,8 @@ for 400 kHz.
 """
 
 import gc
+import select
+import sys
 import time
 
 from machine import I2C, PWM, WDT, WDT_RESET, Pin, reset_cause
@@ -24,6 +26,7 @@ from micropython import const
 
 from drivers.bus_recovery import free_bus
 from drivers.clock import Clock
+from drivers.console import Console
 from drivers.i2c_bus import I2CBus
 
 PITOT_SDA = const(4)
@@ -83,6 +86,9 @@ class Board:
         self.lamp_pin = Pin(LAMP, Pin.OUT, value=0)
         self.button_pin = Pin(BUTTON, Pin.IN, Pin.PULL_UP)
         self.flap_pins = tuple(Pin(pin, Pin.IN, Pin.PULL_UP) for pin in FLAPS)
+        poller = select.poll()
+        poller.register(sys.stdout, select.POLLOUT)
+        self.console = Console(sys.stdout, poller)
         self.woken_by_watchdog = reset_cause() == WDT_RESET
 
     def make_watchdog(self, timeout_ms: int) -> WDT:

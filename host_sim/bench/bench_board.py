@@ -1,8 +1,10 @@
 """A board made of fakes, with the attributes of the firmware's `boards.rpi_pico.Board`."""
 
 from drivers.bus_recovery import free_bus
+from drivers.console import Console
 from drivers.i2c_bus import I2CBus
 from host_sim.bench.fake_accelerometer import FakeAdxl345, FakeLis3dh
+from host_sim.bench.fake_console import FakePoller, FakeStream
 from host_sim.bench.fake_i2c import FakeI2C, FakePressure14
 from host_sim.bench.fake_pins import FakePin, ScriptedContact
 from host_sim.bench.fake_pwm import RecordingPwm
@@ -34,7 +36,7 @@ class BenchBoard:
     """Two pressure sensors on two buses, an accelerometer on the first, and the rest.
 
     Like the board: clock, pitot_bus, angled_bus, accel_bus, pwm, lamp_pin, button_pin, flap_pins,
-    woken_by_watchdog, make_watchdog(timeout_ms), free_memory().
+    console, woken_by_watchdog, make_watchdog(timeout_ms), free_memory().
     For the test: pitot_i2c and angled_i2c (bus faults), pitot_sensor, angled_sensor, accel_chip
     (None, or the fake chip; address in accel_address), watchdog (once made).
     """
@@ -58,6 +60,7 @@ class BenchBoard:
         self.lamp_pin = FakePin(0)
         self.button_pin = ScriptedContact(self.clock)
         self.flap_pins = (FakePin(1), FakePin(1), FakePin(1))
+        self.console = Console(FakeStream(), FakePoller())
         self.woken_by_watchdog = False
         self.watchdog: FakeWatchdog | None = None
 

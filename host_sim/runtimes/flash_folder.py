@@ -8,11 +8,10 @@ from host_sim.runtimes.paths import use_firmware
 
 use_firmware()
 
-from stored import Stored  # noqa: E402
-
 from alula.record_payloads import SETTINGS  # noqa: E402
 from alula.vault import Vault  # noqa: E402
 from drivers.flash_files import FlashFiles  # noqa: E402
+from stored import Stored  # noqa: E402
 
 
 def set_up_flash(folder: Path, settings: dict) -> Stored:

@@ -8,9 +8,6 @@ an output row (OUT_COLUMNS) holds what the unit decided.
 import os
 from array import array
 
-from keeper import Keeper
-from stored import Stored
-
 from alula.sample import FRESH, Sample
 from alula.unit import Unit
 from alula.vault import Vault
@@ -18,6 +15,8 @@ from assembly import make_loop, make_unit
 from drivers.flash_files import FlashFiles
 from host_sim.bench.bench_board import BenchBoard
 from host_sim.bench.virtual_clock import VirtualClock
+from keeper import Keeper
+from stored import Stored
 
 IN_COLUMNS = ("now_ms", "pitot_status", "pitot_word", "angled_status", "angled_word",
               "nz_status", "nz_mg", "flap", "button")
@@ -120,8 +119,8 @@ def make_session(job: dict):
         VirtualClock(), settings.word("accelerometer") if settings.accelerometer else None,
         pitot_address=settings.pitot_address, angled_address=settings.angled_address,
         accel_address=settings.accelerometer_address)
-    keeper = None
+    followers: tuple = ()
     if job["flash"]:
         vault = Vault(FlashFiles(os, open, job["flash"]))
-        keeper = Keeper(unit, vault, settings, Stored(vault).calibration, print)
-    return BenchSession(unit, make_loop(board, unit, settings, keeper), board)
+        followers = (Keeper(unit, vault, settings, Stored(vault).calibration, board.console.say),)
+    return BenchSession(unit, make_loop(board, unit, settings, followers), board)

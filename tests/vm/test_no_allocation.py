@@ -33,7 +33,7 @@ CAPTURE_ROOMS = ("book", "capture", "curve_fit", "judge", "hurry", "track", "wat
 START_ROOMS = ("sample", "settings", "states", "urgency", "refusals", "stall_capture", "intmath")
 DRIVERS = ("pressure_14bit", "flap_switches", "lamp", "button", "retry")
 # Called at start-up, on the desk, or between two ticks when something is stored.
-NOT_IN_TICK = {"__init__", "_channel", "_ratio_at_stall", "run", "enter", "saved", "adopt_curves",
+NOT_IN_TICK = {"__init__", "_channel", "_ratio_at_stall", "run", "enter", "end", "adopt_curves",
                "adopt_reference", "give_up_saving", "centre_calm", "wants_saving"}
 CAPTURE_SHARE = 0.88  # of the lines of a capture room; the rest are rare refusals
 

@@ -46,14 +46,15 @@ _STEADY_MG = const(250)
 _PACE_POINTS = const(20)
 _PACE_EVERY = const(25)
 _UNREADY_MS = const(300)
+_COUNT_TURN = const(10000)
 _FLAP_MS = const(500)
 
 
 class StallCapture:
     """Feed it every tick in flight; it says what to announce in `figure` (taken by `take_figure`).
 
-    state: IDLE .. READY. judge: the latest run's verdict, counted in `verdicts`. book: accepted
-    runs. flap: the setting of this capture.
+    state: IDLE .. READY. judge: the latest run's verdict, counted in `verdicts`. refusal, number:
+    of the latest refusal, counted in `refused`. book: accepted runs. flap: of this capture.
     """
 
     def __init__(self, settings: Settings) -> None:
@@ -65,6 +66,7 @@ class StallCapture:
         self.book = RunBook(settings.capture_runs, settings.capture_agree_pm)
         self.state = IDLE
         self.verdicts = 0
+        self.refused = 0
         self.refusal = refusals.ACCEPTED
         self.number = 0
         self.flap = 0
@@ -110,10 +112,10 @@ class StallCapture:
         self._figure = figures.CANCELLED
         self._go(_CANCEL)
 
-    def saved(self) -> None:
-        """The result was stored and read back: the capture is over."""
+    def end(self, saved: bool) -> None:
+        """The capture is over: its result was stored and read back, or could not be."""
         self.book.clear()
-        self._figure = figures.SAVED
+        self._figure = figures.SAVED if saved else figures.REFUSED
         self._go(_CANCEL)
 
     def broken(self, code: int) -> None:
@@ -239,12 +241,11 @@ class StallCapture:
             return
         self._restart()
         self.verdicts += 1
-        self.refusal = self.judge.refusal
-        self.number = self.judge.number
-        if self.refusal != refusals.ACCEPTED:
-            self._figure = figures.REFUSED
+        if self.judge.refusal != refusals.ACCEPTED:
+            self._refuse(self.judge.refusal, self.judge.number)
             self._go(_JUDGED)
             return
+        self.refusal = refusals.ACCEPTED
         self._figure = figures.ACCEPTED
         self.book.add(self.judge)
         if self.book.best >= 0:
@@ -257,4 +258,5 @@ class StallCapture:
     def _refuse(self, word: int, number: int) -> None:
         self.refusal = word
         self.number = number
+        self.refused = (self.refused + 1) % _COUNT_TURN
         self._figure = figures.REFUSED

@@ -19,7 +19,7 @@ _WINDOWS = const(4)
 def hurried(track: Track, from_point: int, low_point: int) -> bool:
     """Whether the speed fell so in one of the seconds that end 0 to 1.5 s before the lowest q.
 
-    from_point: where the wing carried what it carries at 1.3 Vs. Speeds are below 16 000 (0.01
+    from_point: where the wing carried what it carries at 1.3 Vs. Speeds are below 25 000 (0.01
     kt), points below 640, so the products stay below 2^30. No allocation.
     """
     points = low_point - from_point
