@@ -10,6 +10,7 @@ from alula.unit import Unit
 from assembly import make_loop
 from host_sim.bench.bench_board import BenchBoard
 from host_sim.bench.virtual_clock import VirtualClock
+from narrator import Narrator
 from tests.both.core_rig import POINTS, settings_with
 
 START_MS = (1 << 30) - 20000  # the tick counter wraps 20 s into every flight
@@ -172,7 +173,8 @@ class LoopFlight:
             CURVES, (60, 40), accelerometer=accelerometer, flap_switches=2, pitot_low_dpa=-25000,
             pitot_high_dpa=25000, angled_low_dpa=-25000, angled_high_dpa=25000,
             accelerometer_address=self.board.accel_address if fitted else 24, **SENSOR)
-        self.loop = make_loop(self.board, unit, settings)
+        narrator = Narrator(unit, self.board.console.say)
+        self.loop = make_loop(self.board, unit, settings, (narrator,))
         self._script = tuple(row for row in script if row[0])
         self._seen = seen
         self._at = 0
