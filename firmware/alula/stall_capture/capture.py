@@ -11,7 +11,6 @@ saved it and read it back.
 from micropython import const
 
 from alula import figures
-from alula.intmath import airspeed_ckt
 from alula.press import LONG, SHORT
 from alula.pressure_ratio import PLUMBINGS
 from alula.sample import FLAP_UNCLEAR
@@ -19,6 +18,7 @@ from alula.settings import Settings
 from alula.stall_capture import refusals
 from alula.stall_capture.book import RunBook
 from alula.stall_capture.judge import RunJudge
+from alula.stall_capture.pace import PACE_POINTS, STEADY_POINTS, Pace
 from alula.stall_capture.track import Track
 from alula.stall_capture.watch import StallWatch
 
@@ -40,11 +40,6 @@ _NEXT = (
     (_STAY, _STAY, _STAY, _STAY, STEADY, READY, IDLE, STEADY),  # judging
     (_STAY, _STAY, _STAY, _STAY, _STAY, _STAY, IDLE, _STAY),  # ready
 )
-_STEADY_POINTS = const(10)
-_STEADY_CKTS = const(200)
-_STEADY_MG = const(250)
-_PACE_POINTS = const(20)
-_PACE_EVERY = const(25)
 _UNREADY_MS = const(300)
 _COUNT_TURN = const(10000)
 _FLAP_MS = const(500)
@@ -72,8 +67,7 @@ class StallCapture:
         self.flap = 0
         self._figure = figures.NOTHING
         self._marked = False
-        self._steady_points = 0
-        self._pace_points = 0
+        self._pace = Pace(settings.capture_pace_ckts)
         self._unready_ms = 0
         self._flap_ms = 0
 
@@ -132,7 +126,7 @@ class StallCapture:
 
     def _restart(self) -> None:
         self.track.clear()
-        self._steady_points = 0
+        self._pace.restart()
         self._unready_ms = 0
         self._flap_ms = 0
 
@@ -171,7 +165,9 @@ class StallCapture:
             return
         self.watch.step(self.track)
         if self.state == SLOWING:
-            self._pace()
+            figure = self._pace.figure(self.track)
+            if figure != figures.NOTHING:
+                self._figure = figure
             if self.watch.passed:
                 self._stall_passed()
             elif self.track.count - self.watch.start > self._settings.capture_longest_s * 10:
@@ -193,42 +189,16 @@ class StallCapture:
 
     def _settle(self) -> None:
         """Steady long enough? Then the run may begin."""
-        track = self.track
-        point = track.count - 1
-        if point < _STEADY_POINTS:
-            return
-        change = airspeed_ckt(track.q_dpa(point)) - airspeed_ckt(
-            track.q_dpa(point - _STEADY_POINTS))
-        n_off = track.n_mg(point) - 1000
-        calm = -_STEADY_CKTS < change < _STEADY_CKTS and -_STEADY_MG < n_off < _STEADY_MG
-        self._steady_points = self._steady_points + 1 if calm else 0
-        if self._steady_points >= _STEADY_POINTS:
+        if self._pace.settled(self.track):
             self._figure = figures.SLOW_NOW
             self._marked = False
-            self._pace_points = 0
-            self.watch.begin(point - _STEADY_POINTS)
+            self._pace.restart()
+            self.watch.begin(self.track.count - 1 - STEADY_POINTS)
             self._go(_SETTLED)
-
-    def _pace(self) -> None:
-        """Every few seconds, how the deceleration compares with 1 kt/s."""
-        self._pace_points += 1
-        point = self.track.count - 1
-        if self._pace_points < _PACE_EVERY or point < _PACE_POINTS:
-            return
-        self._pace_points = 0
-        lost = airspeed_ckt(self.track.q_dpa(point - _PACE_POINTS)) - airspeed_ckt(
-            self.track.q_dpa(point))
-        pace_ckts = lost // 2  # over two seconds
-        if pace_ckts > self._settings.capture_pace_ckts * 3 // 2:
-            self._figure = figures.EASE
-        elif pace_ckts < self._settings.capture_pace_ckts // 2:
-            self._figure = figures.MORE
-        else:
-            self._figure = figures.GOOD
 
     def _mark(self) -> None:
         """The pilot says: the control is on its stop, and this is as far as it goes."""
-        if self.track.count - self.watch.start < _PACE_POINTS:
+        if self.track.count - self.watch.start < PACE_POINTS:
             return
         self._marked = True
         self.watch.mark(self.track)
