@@ -8,6 +8,8 @@ from alula.unit import Unit
 from drivers.accelerometer import Accelerometer
 from drivers.button import Button
 from drivers.flap_switches import FlapSwitches
+from drivers.heartbeat import PERIOD_MS as HEARTBEAT_MS
+from drivers.heartbeat import Heartbeat
 from drivers.lamp import Lamp
 from drivers.pressure_14bit import Pressure14Bit
 from drivers.tone_pwm import TonePwm
@@ -61,10 +63,13 @@ def make_loop(board, unit, settings: Settings, followers=()) -> Loop:
     watchdog = Watchdog(board.make_watchdog, WATCHDOG_MS)
     if not watchdog.start():
         print("watchdog: not running; a stopped program would not restart")
+    tone = TonePwm(board.pwm)
+    heartbeat = Heartbeat(board.pwm, tone)
+    board.start_timer(HEARTBEAT_MS, heartbeat.tick)
     return Loop(
         unit, board.clock,
         Pressure14Bit(board.pitot_bus, settings.pitot_address),
         Pressure14Bit(board.angled_bus, settings.angled_address),
         accelerometer, FlapSwitches(board.flap_pins[:settings.flap_switches]),
-        TonePwm(board.pwm), Lamp(board.lamp_pin), Button(board.button_pin), watchdog,
+        tone, heartbeat, Lamp(board.lamp_pin), Button(board.button_pin), watchdog,
         (board.pitot_bus, board.angled_bus), 1000 // settings.sample_rate_hz, followers)

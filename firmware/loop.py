@@ -32,15 +32,16 @@ class Loop:
 
     clock: now_ms(), add_ms(a, b), wait_until_ms(deadline) -> lateness in ms.
     pitot, angled: pressure drivers with read(), status, word. accelerometer: the same with
-    nz_mg, or None. flaps: setting(). tone: apply(hz, level). lamp: show(on). button: pressed().
-    watchdog: feed(). buses: I2C buses with recover(), for the pitot and for the angled sensor.
+    nz_mg, or None. flaps: setting(). tone: apply(hz, level). heartbeat: beat(). lamp: show(on).
+    button: pressed(). watchdog: feed(). buses: I2C buses with recover(), the pitot's and the
+    angled sensor's.
     followers: each with step(), called after the tick: what stores and tells.
 
     missed: deadlines that were missed by a period or more.
     """
 
-    def __init__(self, unit, clock, pitot, angled, accelerometer, flaps, tone, lamp, button,
-                 watchdog, buses, period_ms: int, followers=()) -> None:
+    def __init__(self, unit, clock, pitot, angled, accelerometer, flaps, tone, heartbeat, lamp,
+                 button, watchdog, buses, period_ms: int, followers=()) -> None:
         self.unit = unit
         self.sample = Sample()
         self.missed = 0
@@ -50,6 +51,7 @@ class Loop:
         self._accelerometer = accelerometer
         self._flaps = flaps
         self._tone = tone
+        self._heartbeat = heartbeat
         self._lamp = lamp
         self._button = button
         self._watchdog = watchdog
@@ -59,8 +61,8 @@ class Loop:
         self._deadline_ms = clock.now_ms()
 
     def run(self) -> None:
-        """Run for ever. On an error the tone goes to a steady low note, never on as it was, and
-        the watchdog, no longer fed, restarts the unit."""
+        """Run for ever. On an error the tone goes to a steady low note, never on as it was; then
+        the heartbeat takes it over, and the watchdog, no longer fed, restarts the unit."""
         self._deadline_ms = self._clock.now_ms()
         try:
             while True:
@@ -82,6 +84,7 @@ class Loop:
         unit = self.unit
         unit.tick(now_ms, self.sample)
         self._tone.apply(unit.voice.hz, unit.voice.level)
+        self._heartbeat.beat()
         self._lamp.show(unit.lamp.on)
         self._watchdog.feed()
         for follower in self._followers:

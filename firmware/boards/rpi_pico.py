@@ -21,7 +21,7 @@ import select
 import sys
 import time
 
-from machine import I2C, PWM, WDT, WDT_RESET, Pin, reset_cause
+from machine import I2C, PWM, WDT, WDT_RESET, Pin, Timer, reset_cause
 from micropython import const
 
 from drivers.bus_recovery import free_bus
@@ -90,6 +90,10 @@ class Board:
         poller.register(sys.stdout, select.POLLOUT)
         self.console = Console(sys.stdout, poller)
         self.woken_by_watchdog = reset_cause() == WDT_RESET
+
+    def start_timer(self, period_ms: int, callback) -> Timer:
+        """A running timer whose callback is called from the interrupt itself."""
+        return Timer(-1, mode=Timer.PERIODIC, period=period_ms, callback=callback, hard=True)
 
     def make_watchdog(self, timeout_ms: int) -> WDT:
         """A running watchdog, at most WATCHDOG_MOST_MS; it can't be stopped again."""

@@ -47,6 +47,11 @@ class TonePwm:
         elif duty != self._duty:
             self._set_duty(duty)
 
+    def forget(self) -> None:
+        """Somebody else has used the PWM: write the next request in full. No allocation."""
+        self._hz = _UNKNOWN
+        self._duty = _UNKNOWN
+
     def silence(self) -> None:
         """No sound; retried at the next call if the hardware refused. No allocation."""
         if self._duty != 0:

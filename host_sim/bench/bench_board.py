@@ -8,6 +8,7 @@ from host_sim.bench.fake_console import FakePoller, FakeStream
 from host_sim.bench.fake_i2c import FakeI2C, FakePressure14
 from host_sim.bench.fake_pins import FakePin, ScriptedContact
 from host_sim.bench.fake_pwm import RecordingPwm
+from host_sim.bench.fake_timer import FakeTimer
 from host_sim.bench.fake_watchdog import FakeWatchdog
 from host_sim.bench.virtual_clock import VirtualClock
 
@@ -36,7 +37,8 @@ class BenchBoard:
     """Two pressure sensors on two buses, an accelerometer on the first, and the rest.
 
     Like the board: clock, pitot_bus, angled_bus, accel_bus, pwm, lamp_pin, button_pin, flap_pins,
-    console, woken_by_watchdog, make_watchdog(timeout_ms), free_memory().
+    console, woken_by_watchdog, make_watchdog(timeout_ms),
+    start_timer(period_ms, callback), free_memory().
     For the test: pitot_i2c and angled_i2c (bus faults), pitot_sensor, angled_sensor, accel_chip
     (None, or the fake chip; address in accel_address), watchdog (once made).
     """
@@ -78,6 +80,12 @@ class BenchBoard:
     def _open_bus(self, i2c: FakeI2C) -> I2CBus:
         lines = _Lines(i2c, self.clock)
         return I2CBus(lines.make_i2c, lines.free)
+
+    def start_timer(self, period_ms: int, callback) -> FakeTimer:
+        """A running timer on the board's clock."""
+        timer = FakeTimer(self.clock, period_ms, callback)
+        self.clock.watch(timer)
+        return timer
 
     def make_watchdog(self, timeout_ms: int) -> FakeWatchdog:
         """A running watchdog on the board's clock."""

@@ -16,6 +16,7 @@ class VirtualClock:
         self._elapsed_us = 0
         self._stalls = stalls if stalls is not None else []
         self._next_stall = 0
+        self._timer = None
 
     def now_ms(self) -> int:
         """The counter, 0..2^30-1."""
@@ -46,7 +47,16 @@ class VirtualClock:
         """Let time pass; ValueError if it should go back."""
         if duration_us < 0:
             raise ValueError("time does not go back")
-        self._elapsed_us += duration_us
+        end_us = self._elapsed_us + duration_us
+        timer = self._timer
+        while timer is not None and timer.due_us() <= end_us:
+            self._elapsed_us = timer.due_us()
+            timer.fire()
+        self._elapsed_us = end_us
+
+    def watch(self, timer) -> None:
+        """Let a timer call back as time passes, whoever lets it pass."""
+        self._timer = timer
 
     def sleep_us(self, duration_us: int) -> None:
         """As `advance_us`, under the name the firmware calls."""

@@ -111,9 +111,9 @@ def test_right_or_refused_where_it_once_was_not(seeds: tuple[int, ...], with_n: 
     assert wrong(seeds, with_n) == []
 
 
-@pytest.mark.xfail(strict=True, reason="held far past the stall of a dragging wing, without n")
-def test_pressures_alone_are_never_late_however_long_the_stall_is_held():
-    assert wrong(KNOWN_LATE, False) == []
+def test_the_known_limit_of_pressures_alone_is_still_there():
+    """hardware_notes/stall_capture.md states it; when this fails, mend the page."""
+    assert len(wrong(KNOWN_LATE, False)) == len(KNOWN_LATE)
 
 
 def test_with_n_the_same_stalls_are_marked_right():

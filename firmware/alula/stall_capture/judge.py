@@ -16,6 +16,7 @@ from alula.settings import Settings
 from alula.stall_capture import refusals
 from alula.stall_capture.curve_fit import CurveFit
 from alula.stall_capture.hurry import hurried
+from alula.stall_capture.line import HIGH_PM, LOW_PM, StraightLine
 from alula.stall_capture.track import BIN_MS, Track
 from alula.stall_capture.watch import StallWatch
 
@@ -23,9 +24,7 @@ WITH_N, PRESSURES_ONLY, MARKED, FROM_FILE = 1, 2, 3, 4
 METHOD_WORDS = ("", "with-n", "pressures-only", "marked-by-hand", "from-file")
 
 _POINTS_A_TICK = const(6)
-_LOW_PM, _MIDDLE_PM, _HIGH_PM = const(600), const(740), const(880)
 _FROM_PM = const(592)  # the entry is timed from here: 1.3 Vs
-_CLOUD_LEAST = const(4)
 _FLAT_BP = const(60)
 _MISSING_WITH_N_PM = const(70)
 _PLAIN_PM = const(90)  # so much is missing at a stall only; noise must then not refuse it
@@ -48,7 +47,7 @@ class RunJudge:
     """One run at a time: `begin`, then `step` until `done`.
 
     refusal: ACCEPTED or a word of `refusals`; number: see `refusals.NUMBERS`.
-    stall_bp: where the wing stalls. slope_bp: ratio for 100 per mille of lift on the line.
+    stall_bp: where the wing stalls.
     method: WITH_N, PRESSURES_ONLY or MARKED. entry_ckts: entry rate, 0.01 kt/s.
     mark_point, end_point: the stall and the end of the run on the track. curve: see `curve_fit`.
     """
@@ -59,6 +58,7 @@ class RunJudge:
         self._track = track
         self._watch = watch
         self.curve = CurveFit(bp_scale)
+        self._line = StraightLine()
         self.done = True
         self.method = WITH_N
         self.mark_point = 0
@@ -71,14 +71,16 @@ class RunJudge:
         self.refusal = refusals.ACCEPTED
         self.number = 0
         self.stall_bp = 0
-        self.slope_bp = 0
         self.entry_ckts = 0
-        self._n1 = self._u1 = self._r1 = 0
-        self._n2 = self._u2 = self._r2 = 0
         self._scatter = self._scatter_count = 0
         self._missing = self._beyond = self._beyond_u = 0
         self._knee_point = -1
-        self._from_point = self._line_end = 0
+        self._from_point = 0
+
+    @property
+    def slope_bp(self) -> int:
+        """Ratio for 100 per mille of lift on the straight part of the run."""
+        return self._line.slope_bp
 
     def begin(self, marked: bool) -> None:
         """Start on the run that `watch` followed. marked: the pilot marked it. No allocation."""
@@ -91,7 +93,10 @@ class RunJudge:
         self._at = self._start
         self._pass = _FIT
         self._from_point = self._start
+        self._line.restart(self._start)
         self.done = False
+        if watch.peak <= 0:  # never positive lift: the accelerometer's axis or sense is wrong
+            self._refuse(refusals.WRONG_SIDE, track.n_mg(watch.peak_point))
 
     def step(self) -> None:
         """Work on a few points. No allocation."""
@@ -112,41 +117,29 @@ class RunJudge:
         """First pass: the two clouds, and since when the wing carried more than at 1.3 Vs."""
         point = self._at
         if point >= self._watch.peak_point:
-            self._line()
+            self._close_line()
             return
         u = self._share(point)
         ratio = self._track.ratio_bp(point)
         if u < _FROM_PM:
             self._from_point = point
-        if _LOW_PM < u < _MIDDLE_PM:
-            self._n1 += 1
-            self._u1 += u
-            self._r1 += ratio
-        elif _MIDDLE_PM <= u < _HIGH_PM:
-            self._n2 += 1
-            self._u2 += u
-            self._r2 += ratio
-            self._line_end = point
+        self._line.add(point, u, ratio)
         self._at = point + 1
 
-    def _line(self) -> None:
+    def _close_line(self) -> None:
         """The line through both clouds, the entry rate, and what they refuse."""
         self._rate()
-        if not self.done and (self._n1 < _CLOUD_LEAST or self._n2 < _CLOUD_LEAST):
-            self._refuse(refusals.FLAT_CURVE, 0)
         if self.done:
             return
-        self._u1 //= self._n1
-        self._r1 //= self._n1
-        self._u2 //= self._n2
-        self._r2 //= self._n2
-        run = self._r2 - self._r1
+        if not self._line.fit():
+            self._refuse(refusals.FLAT_CURVE, 0)
+            return
+        run = self._line.run_bp
         if run < -_FLAT_BP * self._scale:
             self._refuse(refusals.WRONG_SIDE, run)
         elif run < _FLAT_BP * self._scale:
             self._refuse(refusals.FLAT_CURVE, run)
         else:
-            self.slope_bp = run * 100 // (self._u2 - self._u1)
             self._at = self._start
             self._pass = _CHECK
 
@@ -166,10 +159,6 @@ class RunJudge:
         if self.entry_ckts > self._settings.capture_fast_ckts:
             self._refuse(refusals.TOO_FAST, self.entry_ckts)
 
-    def _on_line(self, ratio_bp: int) -> int:
-        """u that the line gives for a ratio."""
-        return self._u1 + (ratio_bp - self._r1) * (self._u2 - self._u1) // (self._r2 - self._r1)
-
     def _check(self) -> None:
         """Second pass: scatter on the line, and what is missing from it past its end."""
         point = self._at
@@ -178,9 +167,9 @@ class RunJudge:
             return
         u = self._share(point)
         ratio = self._track.ratio_bp(point)
-        missing = self._on_line(ratio) - u
-        if point <= self._line_end:
-            if _LOW_PM < u < _HIGH_PM:
+        missing = self._line.lift_at(ratio) - u
+        if point <= self._line.end_point:
+            if LOW_PM < u < HIGH_PM:
                 self._scatter += missing if missing > 0 else -missing
                 self._scatter_count += 1
         else:
@@ -221,7 +210,7 @@ class RunJudge:
         u = self._share(self.mark_point)
         self.stall_bp = self._track.ratio_bp(self.mark_point)
         moved_pm = (self.stall_bp - self._track.ratio_bp(
-            self.mark_point - _STILL_POINTS)) * 100 // self.slope_bp
+            self.mark_point - _STILL_POINTS)) * 100 // self._line.slope_bp
         if u < _MARKED_LEAST_PM:
             self._refuse(refusals.UNCLEAR, 1000 - u)
         elif not -_STILL_PM <= moved_pm <= _STILL_PM:
@@ -247,8 +236,8 @@ class RunJudge:
             knee = track.ratio_bp(self._knee_point)
             low = knee if knee < low else low
             high = knee if knee > high else high
-        spread_pm = (high - low) * 100 // self.slope_bp
-        self.stall_bp = low - self._settings.capture_caution_pm * self.slope_bp // 100
+        spread_pm = (high - low) * 100 // self._line.slope_bp
+        self.stall_bp = low - self._settings.capture_caution_pm * self._line.slope_bp // 100
         if self._missing < _MISSING_PM:
             self._refuse(refusals.NO_STALL, self._missing)
         elif spread_pm > self._settings.capture_marks_pm:
@@ -268,7 +257,7 @@ class RunJudge:
         u = self._share(point)
         if self.method == PRESSURES_ONLY:
             # n at the stall is 0.93 to 0.98 in recorded level stalls; 1/q alone reads low by that.
-            if u > _HIGH_PM:
+            if u > HIGH_PM:
                 self._at = point + 1
                 return
             u = u * 20 // 19

@@ -28,6 +28,7 @@ REMEDIES = (
     "find calmer air, hold wings level", "hold the deceleration until the wing stalls",
     "recover at the first sign, or fit the accelerometer, or mark the stop by a short press",
     "see the health word; check hoses and sensors on the ground",
-    "check for swapped hoses and the plumbing setting", "keep the flaps where they are in a run",
+    "check for swapped hoses, plumbing setting, accelerometer sense",
+    "keep the flaps where they are in a run",
     "start faster, at 1.4 times the stalling speed, and check the port for leaks",
     "fly another run; if they keep apart, look for leaks, gusts or slip")

@@ -61,7 +61,7 @@ class StallWatch:
 
     def is_run(self, track: Track) -> bool:
         """Whether this was a slow-down at all, and not a turn, a pull-up or a gust."""
-        return (self.peak * 1000 > track.lift(self.start) * _GAIN_PM
+        return (self.peak > 0 and self.peak * 1000 > track.lift(self.start) * _GAIN_PM
                 and track.q_dpa(self.peak_point) * 1000 < track.q_dpa(self.start) * _LOSS_PM)
 
     def mark(self, track: Track) -> None:
