@@ -5,8 +5,9 @@ from alula.health import WORDS
 from alula.sample import NO_REPLY
 from alula.stall_capture import capture as steps
 from alula.stall_capture import refusals
-from tests.both.capture_rig import RUN, CaptureRig, rig_at
-from tests.both.core_rig import POINTS
+from alula.stall_capture.capture import StallCapture
+from tests.both.capture_rig import CaptureRig, rig_at
+from tests.both.core_rig import POINTS, settings_with
 
 CURVES = ((0, POINTS),)
 STATES = (steps.STEADY, steps.SLOWING, steps.RECOVERING, steps.JUDGING, steps.READY)
@@ -80,16 +81,18 @@ def test_landing_ends_a_capture():
     assert rig.unit.capture.state == steps.IDLE
 
 
-def test_an_accelerometer_the_wrong_way_round_ends_in_a_refusal_and_in_nothing_worse():
-    """n turns negative once the run is under way: no peak of n/q, no division by it."""
-    rig = rig_at(steps.SLOWING)
-    for _, q, x, n in RUN:
-        rig.tick(q, x, -n)
-    assert rig.unit.capture.verdicts == 0 and rig.unit.capture.book.count == 0
-    rig = rig_at(steps.SLOWING)
-    for _, q, x, n in RUN[:500]:
-        rig.tick(q, x, -n)
-    rig.short_press()
-    for _, q, x, n in RUN:
-        rig.tick(q, x, -n)
-    assert rig.unit.capture.book.count == 0
+def test_lift_that_was_never_positive_is_refused_and_not_divided_by():
+    """An accelerometer with the wrong sense: n/q has no peak above 0."""
+    capture = StallCapture(settings_with())
+    for _ in range(100):
+        for _ in range(10):
+            capture.track.step(10, 3000, 4000, -1000, True)
+        capture.watch.step(capture.track)
+    assert capture.watch.peak == 0 and not capture.watch.is_run(capture.track)
+    for marked in (False, True):
+        capture.judge.begin(marked)
+        for _ in range(200):
+            capture.judge.step()
+        assert capture.judge.done
+        assert capture.judge.refusal == refusals.WRONG_SIDE
+        assert capture.judge.number < -900
