@@ -19,7 +19,7 @@ WORDS = ("accepted", "not-flying", "too-fast", "too-rough", "no-stall", "unclear
 NUMBERS = (
     "", "dynamic pressure, 0.1 Pa", "entry rate, 0.01 kt/s", "scatter about the line, per mille",
     "lift missing from the straight line at the peak, per mille",
-    "distance between the marks, per mille of lift", "health code",
+    "marks apart, lift missing, or lift still moving, per mille", "health code",
     "ratio from the start to the stall, 1/10000", "flap setting now",
     "change of ratio between 0.6 and 0.9 of the peak, 1/10000",
     "distance between the runs, per mille of lift")
