@@ -7,7 +7,7 @@ PYTHON ?= python3
 # standard library there.
 STUBS := "micropython-rp2-rpi_pico-stubs>=1.24,<2"
 
-.PHONY: help demo test lint bench mpy reference clean
+.PHONY: help demo test laws lint bench mpy reference clean
 
 help: ## list the targets
 	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -31,6 +31,10 @@ demo: $(BIN)/.run ## fly whole flights through the firmware; pictures and sounds
 
 test: $(BIN)/.test ## every test, on CPython and in the MicroPython VM
 	$(BIN)/python -m pytest -n auto
+
+laws: $(BIN)/.test ## the capture on two thousand invented wings and two hundred live flights
+	ALULA_FULL_LAWS=1 $(BIN)/python -m pytest -n auto tests/laws/test_capture_family.py \
+		tests/external/test_capture_jsbsim.py
 
 lint: $(BIN)/.lint ## style, types, and whether the docs are up to date
 	$(BIN)/ruff check .
