@@ -91,6 +91,8 @@ _MEANINGS = {
     "no-reply": "the sensor does not answer on its bus",
     "sensor-fault": "the sensor reports a fault of its own",
     "not-fitted": "no such sensor",
+    "frozen": "it sends one word while the other channel moves",
+    "dead": "it feels nothing while the other one shows that the aeroplane moves",
     "rail": "the sensor is beyond its range, shorted or unplugged inside",
 }
 

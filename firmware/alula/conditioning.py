@@ -27,6 +27,7 @@ class Channel:
     dpa: conditioned pressure, 0.1 Pa, `lead_ms` ahead of now; holds between fresh words.
     ready: the window is full of gap-free data.
     age_ms: time since the last word that could be used.
+    same_ms: for so long fresh words have all been the same.
     reason: FRESH, or why the latest word could not be used.
     dropped: a gap emptied the window (the unit then empties the other channel's too).
     """
@@ -43,6 +44,8 @@ class Channel:
         self.zero_dpa = 0
         self.age_ms = 0
         self.reason = NO_REPLY
+        self.same_ms = 0
+        self._word = -1
         self.clear()
 
     def clear(self) -> None:
@@ -65,6 +68,11 @@ class Channel:
         if age_ms > self._gap_ms and self._seen:
             self.dropped = True
         if status == FRESH:
+            if word == self._word:
+                self.same_ms += age_ms
+            else:
+                self._word = word
+                self.same_ms = 0
             transfer = self._transfer
             if transfer.rail_low < word < transfer.rail_high:
                 self.reason = FRESH

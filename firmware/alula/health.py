@@ -19,11 +19,13 @@ TOO_SLOW = const(6)
 Q_LOST = const(7)  # dynamic pressure fell faster than an aeroplane can slow down
 INTERMITTENT = const(8)
 _CHANNEL = const(8)  # channel words follow, five each: code = _CHANNEL + 5 * which + reason
+_PAIR = const(23)  # then what `pair_watch` finds: code = _PAIR + found
 
 _REASONS = ("stale", "no-reply", "sensor-fault", "not-fitted", "rail")
 WORDS = ("ok", "on-ground", "seeding", "settings", "uncalibrated", "no-zero", "too-slow", "q-lost",
          "intermittent") + tuple(
-    channel + "-" + reason for channel in ("pitot", "angled", "both") for reason in _REASONS)
+    channel + "-" + reason for channel in ("pitot", "angled", "both") for reason in _REASONS) + (
+    "pitot-frozen", "angled-frozen", "pitot-dead", "angled-dead")
 _UNREADY_MOST_MS = const(600000)
 
 
@@ -71,9 +73,16 @@ class Health:
         self.code = _CHANNEL + 5 * which + channel.reason
 
 
+def pair_code(found: int) -> int:
+    """The code for what `pair_watch` found; OK for nothing. No allocation."""
+    return _PAIR + found if found else OK
+
+
 def lamp_blinks(code: int) -> int:
     """How often the lamp blinks for a code: 1 pitot, 2 angled, 3 both or the two together,
     4 uncalibrated or no zero, 5 settings; 0 for no fault. No allocation."""
+    if code > _PAIR:
+        return 2 - (code - _PAIR) % 2
     if code > INTERMITTENT:
         return (code - _CHANNEL - 1) // 5 + 1
     if UNCALIBRATED <= code <= NO_ZERO:

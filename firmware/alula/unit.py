@@ -11,6 +11,7 @@ from alula.flight_phase import FlightPhase
 from alula.ground_zero import GroundZero
 from alula.health import Health
 from alula.lamp_code import LampCode
+from alula.pair_watch import PairWatch
 from alula.press import NONE, SHORT, Press
 from alula.pressure_ratio import ratio_bp
 from alula.remarks import Remarks
@@ -65,6 +66,8 @@ class Unit:
         self._health = Health(settings.fault_after_ms, settings.window_ms)
         self.phase = FlightPhase(settings)
         self.zero = GroundZero(settings, self.pitot, self.angled, zero)
+        raw = "direct" not in (settings.word("pitot_output"), settings.word("angled_output"))
+        self._pair = PairWatch(settings, raw)
         self.voice = Voice(settings)
         self.lamp = LampCode()
         self.capture = StallCapture(settings)
@@ -174,6 +177,7 @@ class Unit:
         self.lift_known = False
         if not pitot.ready or not angled.ready:
             self.zero.restart()
+            self._pair.restart()
         else:
             q_dpa = pitot.dpa
             if q_dpa >= self._min_q_dpa:
@@ -182,14 +186,18 @@ class Unit:
                 if self.flaps is not None:
                     self.lift_pm = self.flaps.curve.lift_pm(self.ratio_bp)
                     self.lift_known = True
-                    self._unknown_ms = 0
                     self._steady.step(dt_ms, self.lift_pm)
+            self._pair.step(dt_ms, pitot, angled, self.phase.flying)
+            if self._pair.found:
+                self.lift_known = False
             self.phase.step(dt_ms, q_dpa, angled.dpa, self._cues.band)
             if not self.phase.flying:
                 self.zero.step(dt_ms)
             if self._remarks.due():
                 self._remarks.step()
-        if not self.lift_known and self._unknown_ms < _UNKNOWN_MOST_MS:
+        if self.lift_known:
+            self._unknown_ms = 0
+        elif self._unknown_ms < _UNKNOWN_MOST_MS:
             self._unknown_ms += dt_ms
 
     def _decide(self, dt_ms: int) -> None:
@@ -203,7 +211,9 @@ class Unit:
             if not self.zero.known and (self.phase.flying or self.zero.refusals):
                 self._say(states.FAULT, health.NO_ZERO)
                 return
-            if not self.phase.flying:
+            if self._pair.found:
+                code = health.pair_code(self._pair.found)
+            if not self.phase.flying and not self._pair.found:
                 cues.reset()
                 self._say(states.QUIET, health.ON_GROUND if code == health.OK else code)
                 return

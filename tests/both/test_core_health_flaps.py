@@ -2,8 +2,9 @@
 
 from alula.conditioning import RAIL, Channel
 from alula.flap_curves import FlapCurves
-from alula.health import WORDS, lamp_blinks
+from alula.health import OK, WORDS, lamp_blinks, pair_code
 from alula.lamp_code import LampCode
+from alula.pair_watch import ANGLED_DEAD, PITOT_FROZEN
 from alula.sample import (
     FLAP_NOT_WIRED,
     FLAP_UNCLEAR,
@@ -102,7 +103,9 @@ def test_data_that_come_and_go_are_a_fault_of_their_own():
 
 
 def test_words_and_reasons_belong_together():
-    assert len(WORDS) == 9 + 3 * 5 and len(set(WORDS)) == len(WORDS)
+    assert len(WORDS) == 9 + 3 * 5 + 4 and len(set(WORDS)) == len(WORDS)
+    assert WORDS[23 + PITOT_FROZEN] == "pitot-frozen" and WORDS[23 + ANGLED_DEAD] == "angled-dead"
+    assert [pair_code(found) for found in (0, 1, 2, 3, 4)] == [OK, 24, 25, 26, 27]
     for k in range(3):
         for status, reason in REASONS + ((RAIL, "rail"),):
             assert WORDS[8 + 5 * k + status] == ("pitot", "angled", "both")[k] + "-" + reason

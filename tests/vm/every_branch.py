@@ -81,7 +81,13 @@ LANDINGS = (
     leg(300, 60, 40, 6000, 600), leg(200, 6000, lift(950)), leg(800, 6000, lift(950), 60, 40),
     leg(600, 60, 40),  # stalling to the very end: stands still
 )
-ALL = GROUND + STALLS + WORDS + FAULTS + LOST + FLAPS + LANDINGS
+PAIRS = (  # in raw words a frozen pitot, a frozen port, a dead port; then a dead pitot
+    leg(300, 6000, 600), leg(300, 6000, 600, 6000, 3000), leg(100, 6100, 2000, 6600, 600),
+    leg(300, 6000, 600, 8000, 600), leg(100, 8000, 900, 6000, 600),
+    leg(150, 6000, -30, 12000, 30), leg(100, 6000, 600, 6500, 900),
+    leg(300, 100, 2000), leg(100, 6000, 600, 6500, 900),
+)
+ALL = GROUND + STALLS + WORDS + FAULTS + LOST + FLAPS + PAIRS + LANDINGS
 AIR = (leg(100, 6000, 600), leg(300, 6000, lift(950)), leg(100, 6000, 600))
 EDGES = tuple(leg(60, q, angled) for q, angled in (
     (15400, 8000), (900, 8000), (8192, 900), (8192, 15400), (15900, 900), (8800, 8192),
