@@ -10,16 +10,20 @@ from alula.vault import Vault
 from drivers.flash_files import FlashFiles
 from keeper import Keeper
 from narrator import Narrator
+from stop import stop_and_restart
 from stored import Stored
 
 
 def start(board, vault) -> None:
-    """Run the unit on a board with the records of a vault, for ever."""
-    loop, remarks = prepare(board, vault, board.console.say)
-    for line in remarks:
-        board.console.say(line)
-    gc.collect()
-    loop.run()
+    """Run the unit on a board with the records of a vault, for ever; an error restarts it."""
+    try:
+        loop, remarks = prepare(board, vault, board.console.say)
+        for line in remarks:
+            board.console.say(line)
+        gc.collect()
+        loop.run()
+    except Exception as error:
+        stop_and_restart(board, vault, error)
 
 
 def prepare(board, vault, say) -> tuple:

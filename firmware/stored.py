@@ -1,7 +1,7 @@
 """What the vault holds at start-up, checked, with a line for all that is amiss."""
 
 from alula import json_records
-from alula.record_payloads import CALIBRATION, REFERENCE, SETTINGS, ZERO
+from alula.record_payloads import CALIBRATION, REFERENCE, SETTINGS, STOP, ZERO
 from alula.settings import load
 from alula.vault import fingerprint
 
@@ -22,6 +22,9 @@ class Stored:
             self.zero = {"pitot_dpa": zero["pitot_dpa"], "angled_dpa": zero["angled_dpa"]}
         self.reference_pm = self._load(vault, REFERENCE)
         self._check_sensors()
+        stopped = vault.load(STOP)[0]
+        if stopped:
+            self.remarks.append("the last stop of the program by itself:\n" + stopped)
         self.plain = None
         if self.calibration is not None:
             self.plain = json_records.plain_calibration(self.calibration)

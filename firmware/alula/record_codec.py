@@ -25,7 +25,7 @@ def crc32(data) -> int:
 def encode(kind: int, sequence: int, value) -> tuple:
     """(file content, "") for a value of a kind, or (None, what is wrong with the value).
 
-    kind: SETTINGS, ZERO, CALIBRATION or REFERENCE. sequence: 0 to 2^32 - 1.
+    kind: SETTINGS, ZERO, CALIBRATION, REFERENCE or STOP. sequence: 0 to 2^32 - 1.
     """
     try:
         payload = PAYLOADS[kind][0](value)

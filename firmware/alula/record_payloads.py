@@ -8,9 +8,11 @@ None. Encoders raise ValueError for what does not fit its field: the board's
 import json
 import struct
 
-SETTINGS, ZERO, CALIBRATION, REFERENCE = 1, 2, 3, 4
-NAMES = {SETTINGS: "settings", ZERO: "zero", CALIBRATION: "calibration", REFERENCE: "reference"}
-VERSIONS = {SETTINGS: 1, ZERO: 1, CALIBRATION: 1, REFERENCE: 1}
+SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP = 1, 2, 3, 4, 5
+NAMES = {SETTINGS: "settings", ZERO: "zero", CALIBRATION: "calibration", REFERENCE: "reference",
+         STOP: "stop"}
+VERSIONS = {SETTINGS: 1, ZERO: 1, CALIBRATION: 1, REFERENCE: 1, STOP: 1}
+STOP_MOST = 1200  # characters
 
 PLUMBING_NUMBERS = {None: 0, "port-static": 1, "pitot-port": 2, "opposed": 3}
 METHOD_NUMBERS = {"with-n": 1, "pressures-only": 2, "marked-by-hand": 3, "from-file": 4}
@@ -214,9 +216,28 @@ def decode_reference(payload: bytes):
     return _same(encode_reference, _shown(flags, 0, lift), payload)
 
 
+def encode_stop(value) -> bytes:
+    """Why the program stopped: lines of printable ASCII."""
+    if not isinstance(value, str) or not all(" " <= c <= "~" or c == "\n" for c in value):
+        raise ValueError("a stop must be lines of printable ASCII")
+    if len(value) > STOP_MOST:
+        raise ValueError("a stop has at most %d characters" % STOP_MOST)
+    return value.encode()
+
+
+def decode_stop(payload: bytes) -> str:
+    """Why the program stopped."""
+    try:
+        value = str(payload, "utf-8")
+    except ValueError:
+        raise ValueError("is not text") from None
+    return _same(encode_stop, value, payload)
+
+
 PAYLOADS = {
     SETTINGS: (encode_settings, decode_settings),
     ZERO: (encode_zero, decode_zero),
     CALIBRATION: (encode_calibration, decode_calibration),
     REFERENCE: (encode_reference, decode_reference),
+    STOP: (encode_stop, decode_stop),
 }

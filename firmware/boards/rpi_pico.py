@@ -17,11 +17,12 @@ for 400 kHz.
 """
 
 import gc
+import io
 import select
 import sys
 import time
 
-from machine import I2C, PWM, WDT, WDT_RESET, Pin, Timer, reset_cause
+from machine import I2C, PWM, WDT, WDT_RESET, Pin, Timer, reset, reset_cause
 from micropython import const
 
 from drivers.bus_recovery import free_bus
@@ -98,6 +99,16 @@ class Board:
     def make_watchdog(self, timeout_ms: int) -> WDT:
         """A running watchdog, at most WATCHDOG_MOST_MS; it can't be stopped again."""
         return WDT(timeout=min(timeout_ms, WATCHDOG_MOST_MS))
+
+    def describe(self, error: Exception) -> str:
+        """The traceback of an exception, as text."""
+        text = io.StringIO()
+        sys.print_exception(error, text)  # type: ignore[attr-defined]  # MicroPython has it
+        return text.getvalue()
+
+    def restart(self) -> None:
+        """Start again from the beginning."""
+        reset()
 
     def free_memory(self) -> int:
         """Free heap in bytes."""

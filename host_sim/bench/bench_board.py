@@ -38,7 +38,7 @@ class BenchBoard:
 
     Like the board: clock, pitot_bus, angled_bus, accel_bus, pwm, lamp_pin, button_pin, flap_pins,
     console, woken_by_watchdog, make_watchdog(timeout_ms),
-    start_timer(period_ms, callback), free_memory().
+    start_timer(period_ms, callback), describe(error), restart(), free_memory().
     For the test: pitot_i2c and angled_i2c (bus faults), pitot_sensor, angled_sensor, accel_chip
     (None, or the fake chip; address in accel_address), watchdog (once made).
     """
@@ -64,6 +64,7 @@ class BenchBoard:
         self.flap_pins = (FakePin(1), FakePin(1), FakePin(1))
         self.console = Console(FakeStream(), FakePoller())
         self.woken_by_watchdog = False
+        self.restarts = 0
         self.watchdog: FakeWatchdog | None = None
 
     def _fit_accelerometer(self, accel: str | None, address: int) -> None:
@@ -91,6 +92,14 @@ class BenchBoard:
         """A running watchdog on the board's clock."""
         self.watchdog = FakeWatchdog(self.clock, timeout_ms)
         return self.watchdog
+
+    def describe(self, error: Exception) -> str:
+        """What the board would print of an exception, in short."""
+        return "%s: %s" % (type(error).__name__, error)
+
+    def restart(self) -> None:
+        """Counted; the test then makes a new board."""
+        self.restarts += 1
 
     def free_memory(self) -> int:
         """Free heap after start of the real board, in bytes; a fixed number here."""

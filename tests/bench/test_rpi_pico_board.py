@@ -40,7 +40,7 @@ def pico(monkeypatch):
     machine = types.ModuleType("machine")
     machine.__dict__.update(I2C=record(), PWM=record(), WDT=record(), Timer=record(),
                             Pin=StandInPin,
-                            WDT_RESET=3, reset_cause=lambda: 1)
+                            WDT_RESET=3, reset_cause=lambda: 1, reset=lambda: None)
     monkeypatch.setitem(sys.modules, "machine", machine)
     monkeypatch.setattr(time, "sleep_us", lambda us: None, raising=False)
     StandInPin.made = []

@@ -8,7 +8,15 @@ from hypothesis import strategies as st
 
 from alula.calibration import CURVES_MOST, POINTS_LEAST, POINTS_MOST
 from alula.record_codec import DAMAGED, WHOLE, decode, encode
-from alula.record_payloads import CALIBRATION, METHOD_NUMBERS, REFERENCE, SETTINGS, ZERO
+from alula.record_payloads import (
+    CALIBRATION,
+    METHOD_NUMBERS,
+    REFERENCE,
+    SETTINGS,
+    STOP,
+    STOP_MOST,
+    ZERO,
+)
 from alula.settings import TABLE
 from alula.vault import is_newer
 
@@ -37,13 +45,16 @@ CALIBRATIONS = st.fixed_dictionaries({
     "plumbing": st.sampled_from([None, "port-static", "pitot-port", "opposed"]),
     "fingerprint": maybe(SEQUENCES), "curves": st.lists(CURVES, min_size=1, max_size=4)})
 REFERENCES = maybe(whole(0, 1500))
+STOPS = st.text(st.one_of(st.just("\n"), st.characters(min_codepoint=32, max_codepoint=126)),
+                max_size=STOP_MOST)
 PLAIN = st.text(st.characters(min_codepoint=32, max_codepoint=126, exclude_characters='"\\'),
                 max_size=30)
 SETTINGS_MAPS = st.dictionaries(PLAIN, st.one_of(whole(-(1 << 30), (1 << 30) - 1), PLAIN),
                                 max_size=20)
 VALUES = st.one_of(
     st.tuples(st.just(SETTINGS), SETTINGS_MAPS), st.tuples(st.just(ZERO), ZEROS),
-    st.tuples(st.just(CALIBRATION), CALIBRATIONS), st.tuples(st.just(REFERENCE), REFERENCES))
+    st.tuples(st.just(CALIBRATION), CALIBRATIONS), st.tuples(st.just(REFERENCE), REFERENCES),
+    st.tuples(st.just(STOP), STOPS))
 
 
 @given(VALUES, SEQUENCES)
@@ -115,7 +126,10 @@ def test_junk_is_refused_in_words(kind, value):
 def test_one_wrong_number_in_a_good_value_is_refused(kind_and_value, draw):
     kind, value = kind_and_value
     wrong = draw.draw(st.sampled_from([1.0, True, "7", 1 << 40, -(1 << 40), [], {}]))
-    if kind == REFERENCE:
+    if kind == STOP:
+        for text in (value[:10] + "\x00", value[:10] + "\u00e9", "x" * (STOP_MOST + 1), wrong):
+            assert text == "7" or encode(kind, 1, text)[0] is None
+    elif kind == REFERENCE:
         assert encode(kind, 1, wrong)[0] is None
     elif kind == ZERO:
         name = draw.draw(st.sampled_from(sorted(value)))

@@ -40,9 +40,16 @@ class CutFlash:
         buffer[:] = self.data[at:at + len(buffer)]
 
     def writeblocks(self, block: int, buffer, offset: int = 0) -> None:
-        """As a MicroPython block device, extended interface: program without erasing."""
-        at = block * BLOCK_BYTES + offset
-        old, new = self.data[at:at + len(buffer)], bytes(buffer)
+        """As a MicroPython block device, extended interface: program without erasing.
+
+        The chip programs one page after the other, so each page is an operation of its own.
+        """
+        for start in range(0, len(buffer), PROGRAM_BYTES):
+            self._program(block * BLOCK_BYTES + offset + start,
+                          bytes(buffer[start:start + PROGRAM_BYTES]))
+
+    def _program(self, at: int, buffer: bytes) -> None:
+        old, new = self.data[at:at + len(buffer)], buffer
         if old != b"\xff" * len(new):
             self.overwritten += 1
             new = bytes([old[i] & new[i] for i in range(len(new))])

@@ -31,5 +31,9 @@ def reference(n: int) -> int:
     return 500 + n
 
 
+def stop(n: int) -> str:
+    return "Traceback, number %d\n" % n * 20
+
+
 VALUES = {frozen.SETTINGS: settings, frozen.ZERO: zero, frozen.CALIBRATION: calibration,
-          frozen.REFERENCE: reference}
+          frozen.REFERENCE: reference, frozen.STOP: stop}
