@@ -15,6 +15,7 @@ from host_sim.reading.unit_files import choose_plumbing, read_calibration, read_
 from host_sim.runtimes.flash_folder import set_up_flash
 from host_sim.runtimes.run import RUNTIMES, Stream, run_stream
 from host_sim.world.calibration_truth import true_calibration
+from host_sim.world.faults import FAULTS, inject
 from host_sim.world.flight import Flight
 from host_sim.world.flight import fly as fly_world
 from host_sim.world.probe import PLUMBINGS
@@ -37,6 +38,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         "scenario")
     parser.add_argument("--calibration", type=Path, help="calibration, JSON (default: the "
                         "one a perfect capture would give)")
+    parser.add_argument("--fault", metavar="NAME[@TIME[+SECONDS]]",
+                        help="lay a fault over the sensors: " + ", ".join(FAULTS))
     parser.add_argument("--flash", type=Path, help="folder that serves as the unit's flash: it "
                         "starts with what is stored there, and stores what it learns")
     parser.add_argument("--uncalibrated", action="store_true", help="fly without a calibration")
@@ -73,6 +76,8 @@ def run(arguments: argparse.Namespace) -> None:
 def _stream(arguments: argparse.Namespace, flight: Flight, settings: dict) -> Stream:
     """Sensor contents, and the records that the unit starts with."""
     rows = _rows(flight, arguments.seed)
+    if arguments.fault:
+        rows, arguments.fault = inject(rows, arguments.fault, arguments.seed)
     if not arguments.flash:
         return Stream(rows, settings, _calibration(arguments, flight), None, "bench")
     if arguments.calibration or arguments.uncalibrated:
@@ -155,6 +160,7 @@ def _summary(arguments: argparse.Namespace, flight: Flight, out: np.ndarray, fol
     return "\n".join([
         f"{flight.scenario.title}: {flight.time_s[-1]:.0f} s simulated, {arguments.plumbing}, "
         f"seed {arguments.seed}, firmware in {arguments.runtime}",
+        *([f"fault {arguments.fault}"] if arguments.fault else []),
         *table(changes(out)),
         *capture_story(out),
         "in each state: " + ", ".join(

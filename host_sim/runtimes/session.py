@@ -8,7 +8,7 @@ an output row (OUT_COLUMNS) holds what the unit decided.
 import os
 from array import array
 
-from alula.sample import FRESH, Sample
+from alula.sample import FRESH, NO_REPLY, SENSOR_FAULT, Sample
 from alula.unit import Unit
 from alula.vault import Vault
 from assembly import make_loop, make_unit
@@ -25,6 +25,7 @@ OUT_COLUMNS = ("now_ms", "pitot_dpa", "angled_dpa", "ratio_bp", "lift_pm", "stat
                "capture", "verdicts", "refusal", "number", "stall_bp")
 IN_WIDTH = len(IN_COLUMNS)
 OUT_WIDTH = len(OUT_COLUMNS)
+DIAGNOSTIC = 3  # the two status bits of a sensor that found a fault in itself
 UNKNOWN = -0x80000000  # where the unit does not know a number, there is none
 
 
@@ -77,10 +78,18 @@ class WordSession:
             at += OUT_WIDTH
 
 
+def _feel(sensor, i2c, status: int, code: int) -> None:
+    """What a fake sensor does in this tick: a finished conversion; a bus that fails; a fault of
+    its own; or, for any other status, nothing, so that its "already fetched" bit speaks."""
+    sensor.status_override = DIAGNOSTIC if status == SENSOR_FAULT else None
+    i2c.fail_next(2 if status == NO_REPLY else 0)  # the accelerometer shares the pitot's bus
+    if status == FRESH:
+        sensor.refresh(code)
+
+
 class BenchSession:
     """Sensor contents into the fake sensors of a bench board; the firmware's own drivers and loop
-    fetch them. Status FRESH is a finished conversion, anything else leaves the sensor as it was,
-    so that its own "already fetched" bit speaks."""
+    fetch them."""
 
     def __init__(self, unit, loop, board) -> None:
         self._unit = unit
@@ -92,10 +101,8 @@ class BenchSession:
         board, clock = self._board, self._board.clock
         at = 0
         for i in range(0, count * IN_WIDTH, IN_WIDTH):
-            if rows[i + 1] == FRESH:
-                board.pitot_sensor.refresh(rows[i + 2])
-            if rows[i + 3] == FRESH:
-                board.angled_sensor.refresh(rows[i + 4])
+            _feel(board.pitot_sensor, board.pitot_i2c, rows[i + 1], rows[i + 2])
+            _feel(board.angled_sensor, board.angled_i2c, rows[i + 3], rows[i + 4])
             if rows[i + 5] == FRESH and board.accel_chip is not None:
                 board.accel_chip.refresh(0, 0, rows[i + 6])
             for flap in range(3):
