@@ -63,7 +63,7 @@ def run(arguments: argparse.Namespace) -> None:
     if arguments.plumbing is None and "plumbing" not in record:
         arguments.plumbing = "port-static"
     arguments.plumbing = choose_plumbing(arguments.plumbing, record, None)
-    settings = _settings(scenario, arguments.plumbing, record)
+    settings = scenario_settings(scenario, arguments.plumbing, record)
     rate_hz = settings.get("sample_rate_hz", 100)
     flight = fly_world(scenario, arguments.seed, arguments.plumbing, rate_hz)
     stream = _stream(arguments, flight, settings)
@@ -75,7 +75,7 @@ def run(arguments: argparse.Namespace) -> None:
 
 def _stream(arguments: argparse.Namespace, flight: Flight, settings: dict) -> Stream:
     """Sensor contents, and the records that the unit starts with."""
-    rows = _rows(flight, arguments.seed)
+    rows = sensor_rows(flight, arguments.seed)
     if arguments.fault:
         rows, arguments.fault = inject(rows, arguments.fault, arguments.seed)
     if not arguments.flash:
@@ -87,7 +87,7 @@ def _stream(arguments: argparse.Namespace, flight: Flight, settings: dict) -> St
     return Stream(rows, settings, stored.plain, stored.zero, "bench", str(arguments.flash))
 
 
-def _settings(scenario: Scenario, plumbing: str, settings: dict) -> dict:
+def scenario_settings(scenario: Scenario, plumbing: str, settings: dict) -> dict:
     """The settings of a unit with the scenario's sensors."""
     record = {"flying_q_dpa": FLYING_Q_DPA, **settings, "plumbing": plumbing,
               "accelerometer": "lis3dh", "flap_switches": 3}
@@ -98,7 +98,7 @@ def _settings(scenario: Scenario, plumbing: str, settings: dict) -> dict:
     return record
 
 
-def _rows(flight: Flight, seed: int) -> np.ndarray:
+def sensor_rows(flight: Flight, seed: int) -> np.ndarray:
     """What the fake sensors hold in each tick, as input rows of the bench."""
     scenario = flight.scenario
     pitot, pitot_status = to_words(flight.pitot_pa, scenario.pitot_sensor, seed)

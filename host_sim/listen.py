@@ -7,17 +7,22 @@ import numpy as np
 
 from host_sim import replay
 from host_sim.errors import UsageError
+from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows
 from host_sim.output.changes import changes, table
 from host_sim.output.sound import write_wav
 from host_sim.output.whole_file import check_targets
 from host_sim.reading.unit_files import direct_settings, read_settings
 from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.run import Stream, run_stream
+from host_sim.world.faults import FAULTS, inject
+from host_sim.world.flight import fly as fly_world
+from host_sim.world.scenario import load_scenario
 
 use_firmware()
 
 from alula.sample import FLAP_NOT_WIRED, NOT_FITTED  # noqa: E402
 
+FAULT_SCENARIO, FAULT_AT_S, FAULT_LONG_S = "ordinary", 120, 12
 SWEEP_Q_DPA = 4000  # 400 Pa, about 50 kt; any value gives the same sounds
 SWEEP_POINTS = [[1000, 100], [10000, 1000]]  # ratio 1000..10000 for lift 100..1000: easy to read
 
@@ -28,6 +33,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         "without it, a sweep from quiet to the stall and back")
     parser.add_argument("--out", type=Path, help="WAV to write (default: sweep.wav, or the "
                         "flight's name with .wav, in this folder)")
+    parser.add_argument("--faults", action="store_true", help="write what each fault sounds "
+                        "like, a WAV each, into the folder --out (default: faults)")
     parser.add_argument("--seconds", type=float, default=30, help="length of the sweep up")
     parser.add_argument("--calibration", type=Path, help="for a flight: calibration, JSON")
     parser.add_argument("--settings", type=Path, help="settings, JSON")
@@ -35,7 +42,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> None:
-    """Write one WAV."""
+    """Write one WAV, or one for each fault."""
+    if arguments.faults:
+        _write_faults(arguments.out or Path("faults"))
+        return
     if arguments.file:
         stream, _ = replay.read_stream(arguments)
         target = arguments.out or Path(arguments.file.with_suffix(".wav").name)
@@ -46,6 +56,23 @@ def run(arguments: argparse.Namespace) -> None:
     out = run_stream(stream)
     seconds = write_wav(target, out)
     print("\n".join([*table(changes(out)), f"{target}: {seconds:.1f} s of sound"]))
+
+
+def _write_faults(folder: Path) -> None:
+    """Each fault in the cruise of an ordinary flight, from a second before it on."""
+    flight = fly_world(load_scenario(FAULT_SCENARIO), 1)
+    rows = sensor_rows(flight, 1)
+    settings = scenario_settings(flight.scenario, "port-static", {})
+    for name, fault in FAULTS.items():
+        changed, _ = inject(rows, f"{name}@{FAULT_AT_S:g}", 1)
+        stop = np.searchsorted(changed[:, 0], (FAULT_AT_S + FAULT_LONG_S) * 1000)
+        out = run_stream(Stream(changed[:stop], settings, perfect_calibration(flight), None,
+                                "bench"))
+        heard = out[out[:, 0] >= (FAULT_AT_S - 1) * 1000].copy()
+        heard[:, 0] -= heard[0, 0]
+        target = folder / f"{name}.wav"
+        write_wav(target, heard)
+        print(f"{target}: {fault.text}")
 
 
 def sweep(settings: dict, seconds: float) -> Stream:

@@ -1,6 +1,7 @@
 """Faults laid over a simulated flight, through drivers, loop and unit: never silent, the right
 sensor named, in the stated time, and well again afterwards. Cases A1, A2, A3, A4, B5, E2, H3."""
 
+import wave
 from functools import cache
 
 import numpy as np
@@ -8,7 +9,7 @@ import pytest
 
 from alula.health import WORDS
 from host_sim.errors import UsageError
-from host_sim.fly import _rows, _settings, perfect_calibration
+from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows
 from host_sim.output.trace import column
 from host_sim.runtimes.run import Stream, run_stream
 from host_sim.world.faults import FAULTS, inject
@@ -36,7 +37,7 @@ NOT_TOLD = {"radio", "angled-off", "pitot-frozen", "bad-wire"}
 @cache
 def ordinary():
     flight = fly(load_scenario("ordinary"), 1)
-    return flight, _rows(flight, 1), _settings(flight.scenario, "port-static", {})
+    return flight, sensor_rows(flight, 1), scenario_settings(flight.scenario, "port-static", {})
 
 
 @cache
@@ -88,9 +89,9 @@ def test_a2_three_failed_reads_in_ten_are_borne():
 
 def test_h3_a_stall_that_sounds_outlives_its_data_and_then_says_that_it_cannot_know():
     flight = fly(load_scenario("stall-straight"), 1)
-    settings = _settings(flight.scenario, "port-static", {})
+    settings = scenario_settings(flight.scenario, "port-static", {})
     for name in ("pitot-silent", "angled-sick", "pitot-rail", "both-silent"):
-        rows, _ = inject(_rows(flight, 1), f"{name}@195.5", 1)
+        rows, _ = inject(sensor_rows(flight, 1), f"{name}@195.5", 1)
         out = run_stream(Stream(rows, settings, perfect_calibration(flight), None, "bench"))
         time_s, state = column(out, "now_ms") / 1000, column(out, "state")
         assert set(state[(time_s > 195.5) & (time_s < 205)]) == {STALLING}
@@ -115,3 +116,16 @@ def test_the_command_says_what_it_laid_over(tmp_path):
 
 def test_the_command_refuses_a_fault_that_there_is_not(tmp_path):
     refused(tmp_path, "fly", "engine-failure", "--fault", "nonsense", says=("--fault", "radio"))
+
+
+def test_every_fault_can_be_listened_to(tmp_path):
+    done = alula(tmp_path, "listen", "--faults", "--out", "heard")
+    assert done.code == 0, done.err
+    assert {path.stem for path in (tmp_path / "heard").iterdir()} == set(FAULTS)
+    for name in TOLD:
+        with wave.open(str(tmp_path / "heard" / f"{name}.wav")) as file:
+            samples = np.frombuffer(file.readframes(file.getnframes()), "<i2")
+            rate = file.getframerate()
+        assert 12 <= len(samples) / rate <= 14
+        assert abs(samples[:rate]).max() == 0  # quiet until the fault
+        assert abs(samples).max() > 10000
