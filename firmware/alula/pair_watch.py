@@ -1,10 +1,12 @@
 """Faults that no single word shows, but the two pressures together do.
 
-- frozen: a sensor sends one and the same word while the other channel moves. Both still is no
-  fault: healthy, quiet sensors in still air do that.
+- frozen: a sensor that has been lively sends one and the same word while the other channel moves
+  so that this one ought to. A healthy, quiet sensor repeats itself too; and in steady flight some
+  ports feel one pressure at every speed. Noise tells: only a sensor whose words have kept changing
+  for ten seconds can freeze.
 - pitot dead: hardly any dynamic pressure, while the angled port feels wind; a plugged pitot, grass
   or a wasp, on the take-off run.
-- angled dead: the angled sensor stays at zero while dynamic pressure changes by half.
+- angled dead: the angled sensor stays at zero for long while dynamic pressure changes by half.
 
 Frozen and angled dead are looked for in flight only, and only in raw words: a `direct` word is a
 number that somebody computed. Sources: field cases of frozen connectors and plugged probes.
@@ -22,6 +24,9 @@ PITOT_DEAD = const(3)
 ANGLED_DEAD = const(4)
 _LOOK_MS = const(100)
 _NEAR_ZERO_DPA = const(40)
+_ZERO_LONG = const(8)  # times dead_ms: in a pull-up or a dive the ratio can be zero for a while
+_LEARN_MS = const(10000)
+_LEAST_Q_DPA = const(256)
 _FAR = const(1000000)
 
 
@@ -45,6 +50,27 @@ class _Move:
         return self.high - self.low if self.high >= self.low else 0
 
 
+class _Life:
+    """yes: the words of a sensor have kept changing, up to a repetition that may be going on."""
+
+    def __init__(self, long_ms: int) -> None:
+        self.yes = False
+        self._long_ms = long_ms
+        self._long = False
+        self._changing_ms = 0
+
+    def see(self, spent_ms: int, same_ms: int) -> None:
+        if same_ms >= self._long_ms:
+            self._long = True
+            return
+        if self._long:
+            self._long = False
+            self._changing_ms = 0
+        if self._changing_ms < _LEARN_MS:
+            self._changing_ms += spent_ms
+        self.yes = self._changing_ms >= _LEARN_MS
+
+
 class PairWatch:
     """found: NOTHING or what is wrong; it lasts as long as the signs do."""
 
@@ -59,7 +85,10 @@ class PairWatch:
         self._dead_ms = settings.dead_ms
         self._spent_ms = 0
         self._pitot_dead_ms = 0
+        self._zero_ms = 0
         self._q_seen = _Move()
+        self._pitot_life = _Life(settings.frozen_ms >> 2)
+        self._angled_life = _Life(settings.frozen_ms >> 2)
         self._other_of_pitot = _Move()
         self._other_of_angled = _Move()
 
@@ -72,17 +101,19 @@ class PairWatch:
         self._spent_ms = 0
         found = self._pitot_dead(spent_ms, pitot.dpa, angled.dpa)
         if found == NOTHING and self._raw:
+            self._pitot_life.see(spent_ms, pitot.same_ms)
+            self._angled_life.see(spent_ms, angled.same_ms)
             if flying:
-                found = self._in_flight(pitot, angled)
+                found = self._in_flight(spent_ms, pitot, angled)
             else:
-                self._q_seen.restart()
+                self._zero_ms = 0
         self.found = found
 
     def restart(self) -> None:
         """After a gap in the data: what went before is not held against the channels."""
         self.found = NOTHING
         self._pitot_dead_ms = 0
-        self._q_seen.restart()
+        self._zero_ms = 0
         self._other_of_pitot.restart()
         self._other_of_angled.restart()
 
@@ -95,22 +126,44 @@ class PairWatch:
             self._pitot_dead_ms += spent_ms
         return PITOT_DEAD if self._pitot_dead_ms >= self._dead_ms else NOTHING
 
-    def _in_flight(self, pitot: Channel, angled: Channel) -> int:
-        if self._frozen(pitot, angled.dpa, self._other_of_pitot):
+    def _in_flight(self, spent_ms: int, pitot: Channel, angled: Channel) -> int:
+        moved_dpa = self._moved(pitot, angled.dpa, self._other_of_pitot)
+        if self._pitot_life.yes and moved_dpa >= 2 * self._frozen_move_dpa:
             return PITOT_FROZEN
-        if self._frozen(angled, pitot.dpa, self._other_of_angled):
+        moved_dpa = self._moved(angled, pitot.dpa, self._other_of_angled)
+        moved_dpa = _expected(angled.dpa, moved_dpa, pitot.dpa)
+        if self._angled_life.yes and moved_dpa >= self._frozen_move_dpa:
             return ANGLED_FROZEN
-        if -_NEAR_ZERO_DPA < angled.dpa < _NEAR_ZERO_DPA:
-            self._q_seen.see(pitot.dpa)
-            if self._q_seen.high * 2 > self._q_seen.low * 3:
-                return ANGLED_DEAD
-        else:
-            self._q_seen.restart()
-        return NOTHING
+        return self._angled_dead(spent_ms, pitot.dpa, angled.dpa)
 
-    def _frozen(self, channel: Channel, other_dpa: int, other: _Move) -> bool:
+    def _moved(self, channel: Channel, other_dpa: int, other: _Move) -> int:
+        """How far the other pressure has moved while this channel sent one word for too long."""
         if channel.same_ms < _LOOK_MS:
             other.restart()
-            return False
+            return 0
         other.see(other_dpa)
-        return channel.same_ms >= self._frozen_ms and other.by() >= self._frozen_move_dpa
+        return other.by() if channel.same_ms >= self._frozen_ms else 0
+
+    def _angled_dead(self, spent_ms: int, q_dpa: int, angled_dpa: int) -> int:
+        if not -_NEAR_ZERO_DPA < angled_dpa < _NEAR_ZERO_DPA:
+            self._zero_ms = 0
+            return NOTHING
+        if not self._zero_ms:
+            self._q_seen.restart()
+        self._q_seen.see(q_dpa)
+        if self._zero_ms < _ZERO_LONG * self._dead_ms:
+            self._zero_ms += spent_ms
+            return NOTHING
+        return ANGLED_DEAD if self._q_seen.high * 2 > self._q_seen.low * 3 else NOTHING
+
+
+def _expected(angled_dpa: int, moved_dpa: int, q_dpa: int) -> int:
+    """How far the angled pressure would have moved with q at the same ratio, about, 0.1 Pa; 0
+    where there is hardly any q.
+
+    Shifted down first, so that the product stays below 2^26. No allocation.
+    """
+    if q_dpa < _LEAST_Q_DPA:
+        return 0
+    size = angled_dpa if angled_dpa > 0 else -angled_dpa
+    return (moved_dpa >> 4) * (size >> 4) // (q_dpa >> 8)

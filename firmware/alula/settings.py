@@ -48,7 +48,7 @@ TABLE = (
     ("lost_ms", 700, 200, 3000, "ms", "from flying to below min_q_dpa sooner: lost, not slowed"),
     ("hold_ms", 10000, 2000, 60000, "ms", "a stalling sound outlives its data, then fault"),
     ("frozen_ms", 2000, 500, 10000, "ms", "one word so long, while the other moves, is frozen"),
-    ("frozen_move_dpa", 200, 50, 1000, "0.1 Pa", "so much is a move of the other channel"),
+    ("frozen_move_dpa", 100, 30, 1000, "0.1 Pa", "so much it ought to have moved; pitot twice"),
     ("alive_dpa", 600, 200, 2000, "0.1 Pa", "the angled port feels wind from here, pitot dead"),
     ("dead_ms", 1000, 300, 10000, "ms", "the pitot is dead after so long"),
     ("flap_switches", 0, 0, 3, "switches", "flap switches fitted, one a setting, up included"),

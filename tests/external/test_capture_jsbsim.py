@@ -21,7 +21,10 @@ from tests.external.jsbsim_plane import LIGHT, STALL_DEG, Flight, fly
 from tests.external.truth import PLUMBINGS, Probe
 
 EXAMPLES = 200 if os.environ.get("ALULA_FULL_LAWS") else 12
-EARLY_DEG, LATE_DEG = -1.0, 0.7
+# -1.0 on the three sets of test_capture_truth. Over hundreds of flights, some at half the pace,
+# the noise of n reaches further down the flat top: 0.03 g over one second leave 0.3 % of it, and
+# 1.2 deg before the stall this wing still has 98.8 % of its lift, four times that.
+EARLY_DEG, LATE_DEG = -1.2, 0.7
 ALPHA_RATE_DEG_S = 1.2  # in a 1 kt/s stall of these aeroplanes
 
 FLIGHTS = st.builds(

@@ -82,9 +82,10 @@ LANDINGS = (
     leg(600, 60, 40),  # stalling to the very end: stands still
 )
 PAIRS = (  # in raw words a frozen pitot, a frozen port, a dead port; then a dead pitot
-    leg(300, 6000, 600), leg(300, 6000, 600, 6000, 3000), leg(100, 6100, 2000, 6600, 600),
-    leg(300, 6000, 600, 8000, 600), leg(100, 8000, 900, 6000, 600),
-    leg(150, 6000, -30, 12000, 30), leg(100, 6000, 600, 6500, 900),
+    leg(1200, 6000, 600, 9000, 3000), leg(300, 9000, 3000, 9000, 1200),
+    leg(1200, 9000, 1200, 6000, 3000), leg(300, 6000, 3000, 9000, 3000),
+    leg(100, 9000, 3000, 6000, 600), leg(1000, 6000, 30, 12000, 50),  # zero is 40
+    leg(100, 6000, 600, 6500, 900),
     leg(300, 100, 2000), leg(100, 6000, 600, 6500, 900),
 )
 ALL = GROUND + STALLS + WORDS + FAULTS + LOST + FLAPS + PAIRS + LANDINGS

@@ -172,9 +172,9 @@ def test_nearly_every_line_of_the_capture_is_passed(flown):
 def test_every_state_and_every_health_word_is_met(flown):
     _, units, loops, _, _ = flown
     assert [w for i, w in enumerate(STATE_WORDS) if not units.states[i]] == []
-    # a frozen channel is looked for in raw words, so in the loop
+    # a frozen or dead channel is looked for in raw words, so in the loop
     assert [w for i, w in enumerate(WORDS) if not units.healths[i]] == [
-        "pitot-frozen", "angled-frozen"]
+        "pitot-frozen", "angled-frozen", "angled-dead"]
     assert all(units.levels[0:9:4]) and all(loops.levels[0:9:4])
     # on the bench: no refusal, no missing calibration or zero; a sensor is always fitted
     absent = {"settings", "uncalibrated", "no-zero"} | {w for w in WORDS if "not-fitted" in w}
