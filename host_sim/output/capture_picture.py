@@ -8,9 +8,10 @@ matplotlib.use("Agg")
 
 import matplotlib.pyplot as plt  # noqa: E402
 import numpy as np  # noqa: E402
+from matplotlib.axes import Axes  # noqa: E402
 
 from host_sim.output.whole_file import whole_file  # noqa: E402
-from host_sim.runtimes.capture_runs import Captured  # noqa: E402
+from host_sim.runtimes.capture_runs import Captured, Run  # noqa: E402
 
 BEFORE_S, AFTER_S = 20.0, 3.0
 MEAN_S = 0.5
@@ -23,20 +24,9 @@ def draw(path: Path, captured: list[Captured], calibration: dict | None) -> None
     figure.suptitle("Stall runs: lift against pressure ratio\n"
                     "prove it in flight; a supplement, never the primary stall warning",
                     fontsize=11)
-    number = 0
-    for flight in captured:
-        for run in flight.runs:
-            colour = COLOURS[number % len(COLOURS)] if run.accepted else "#bbbbbb"
-            label = (f"{number + 1}: {run.file}, {run.stall_time_s:.0f} s, "
-                     f"{run.refusal or 'accepted'}")
-            ratio, lift = _cloud(flight, run.stall_time_s)
-            axis.plot(ratio, lift, ".", ms=2, color=colour, alpha=0.5)
-            if run.stall_ratio_bp is not None:
-                axis.axvline(run.stall_ratio_bp / 10000, color=colour, lw=1,
-                             ls="-" if run.accepted else ":", label=label)
-            else:
-                axis.plot([], [], ".", color=colour, label=label)
-            number += 1
+    runs = [(flight, run) for flight in captured for run in flight.runs]
+    for number, (flight, run) in enumerate(runs):
+        _draw_run(axis, flight, run, number)
     for curve in (calibration or {}).get("curves", [calibration] if calibration else []):
         points = np.array(curve["points"])
         axis.plot(points[:, 0] / 10000, points[:, 1] / 1000, "o-", color="black", lw=1.5, ms=5,
@@ -52,6 +42,19 @@ def draw(path: Path, captured: list[Captured], calibration: dict | None) -> None
     with whole_file(path) as temporary:
         figure.savefig(temporary, dpi=100, format="png")
     plt.close(figure)
+
+
+def _draw_run(axis: Axes, flight: Captured, run: Run, number: int) -> None:
+    """The points of one run, and a line where it puts the stall."""
+    colour = COLOURS[number % len(COLOURS)] if run.accepted else "#bbbbbb"
+    label = f"{number + 1}: {run.file}, {run.stall_time_s:.0f} s, {run.refusal or 'accepted'}"
+    ratio, lift = _cloud(flight, run.stall_time_s)
+    axis.plot(ratio, lift, ".", ms=2, color=colour, alpha=0.5)
+    if run.stall_ratio_bp is not None:
+        axis.axvline(run.stall_ratio_bp / 10000, color=colour, lw=1,
+                     ls="-" if run.accepted else ":", label=label)
+    else:
+        axis.plot([], [], ".", color=colour, label=label)
 
 
 def _cloud(flight: Captured, stall_s: float) -> tuple[np.ndarray, np.ndarray]:

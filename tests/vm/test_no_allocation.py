@@ -30,8 +30,8 @@ TICK_ROOMS = ("conditioning", "cues", "elapsed", "figures", "flap_curves", "flig
               "ground_zero", "health", "lamp_code", "lift_curve", "moving_line", "pair_watch",
               "press", "pressure_ratio", "refusal", "remarks", "steady_lift", "transfer", "unit",
               "voice")
-CAPTURE_ROOMS = ("book", "capture", "curve_fit", "judge", "hurry", "line", "pace", "track",
-                 "watch")
+CAPTURE_ROOMS = ("book", "capture", "curve_fit", "entry", "judge", "hurry", "line", "pace",
+                 "track", "watch")
 START_ROOMS = ("sample", "settings", "states", "urgency", "refusals", "stall_capture", "intmath")
 DRIVERS = ("pressure_14bit", "flap_switches", "lamp", "button", "retry")
 # Called at start-up, on the desk, or between two ticks when something is stored.

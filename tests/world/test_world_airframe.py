@@ -68,7 +68,7 @@ def test_flaps_raise_the_top_and_stall_earlier() -> None:
 
 
 def test_clean_stall_speed_is_about_45_kt() -> None:
-    assert FRAME.stall_speed_kt() == pytest.approx(45.0, abs=0.5)  # the brief for the Lark 2
+    assert FRAME.stall_speed_kt() == pytest.approx(45.0, abs=0.5)  # as the Lark 2 is meant
 
 
 def test_best_glide_is_where_a_parabolic_polar_has_it() -> None:

@@ -11,20 +11,19 @@ All lifts here are u = 1000 * (n/q) / (its peak). In the straight part of the li
 
 from micropython import const
 
-from alula.intmath import airspeed_ckt
 from alula.settings import Settings
 from alula.stall_capture import refusals
 from alula.stall_capture.curve_fit import CurveFit
+from alula.stall_capture.entry import FROM_PM, entry_rate_ckts
 from alula.stall_capture.hurry import hurried
 from alula.stall_capture.line import HIGH_PM, LOW_PM, StraightLine
-from alula.stall_capture.track import BIN_MS, Track
+from alula.stall_capture.track import Track
 from alula.stall_capture.watch import StallWatch
 
 WITH_N, PRESSURES_ONLY, MARKED, FROM_FILE = 1, 2, 3, 4
 METHOD_WORDS = ("", "with-n", "pressures-only", "marked-by-hand", "from-file")
 
 _POINTS_A_TICK = const(6)
-_FROM_PM = const(592)  # the entry is timed from here: 1.3 Vs
 _FLAT_BP = const(60)
 _MISSING_WITH_N_PM = const(70)
 _PLAIN_PM = const(90)  # so much is missing at a stall only; noise must then not refuse it
@@ -38,7 +37,6 @@ _PLAIN_MOST_PM = const(1012)  # three times that noise
 _MARKED_LEAST_PM = const(940)
 _STILL_POINTS = const(15)  # on the stop for two seconds, less the half second of a point's mean
 _STILL_PM = const(30)  # half a degree; at 1 kt/s lift changes by 40 to 90 in a second
-_CENTRE_POINTS = const(5)  # a mean over one second lies five points back
 
 _FIT, _CHECK, _CURVE = const(0), const(1), const(2)
 
@@ -121,15 +119,17 @@ class RunJudge:
             return
         u = self._share(point)
         ratio = self._track.ratio_bp(point)
-        if u < _FROM_PM:
+        if u < FROM_PM:
             self._from_point = point
         self._line.add(point, u, ratio)
         self._at = point + 1
 
     def _close_line(self) -> None:
         """The line through both clouds, the entry rate, and what they refuse."""
-        self._rate()
-        if self.done:
+        self.entry_ckts = entry_rate_ckts(self._track, self._from_point, self._watch.peak_point,
+                                          self._from_point > self._start)
+        if self.entry_ckts > self._settings.capture_fast_ckts:
+            self._refuse(refusals.TOO_FAST, self.entry_ckts)
             return
         if not self._line.fit():
             self._refuse(refusals.FLAT_CURVE, 0)
@@ -142,22 +142,6 @@ class RunJudge:
         else:
             self._at = self._start
             self._pass = _CHECK
-
-    def _rate(self) -> None:
-        """Entry rate: the greater of speed lost, and lift gained as if all of it were speed.
-
-        From u = 0.592 to the peak the speed falls from 1.3 Vs to Vs in level flight.
-        """
-        track, watch = self._track, self._watch
-        spent_ms = (watch.peak_point - _CENTRE_POINTS // 2 - self._from_point) * BIN_MS
-        if spent_ms < BIN_MS:
-            spent_ms = BIN_MS
-        slow_ckt = airspeed_ckt(track.q_dpa(watch.peak_point))
-        lost = (airspeed_ckt(track.q_dpa(self._from_point)) - slow_ckt) * 1000 // spent_ms
-        gained = slow_ckt * 300 // spent_ms if self._from_point > self._start else 0
-        self.entry_ckts = lost if lost > gained else gained
-        if self.entry_ckts > self._settings.capture_fast_ckts:
-            self._refuse(refusals.TOO_FAST, self.entry_ckts)
 
     def _check(self) -> None:
         """Second pass: scatter on the line, and what is missing from it past its end."""
