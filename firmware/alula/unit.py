@@ -24,7 +24,7 @@ from alula.transfer import Transfer
 from alula.voice import Voice
 
 _UNKNOWN_MOST_MS = const(600000)
-FIGURE_HZ = const(900)  # first note of both fault figures, see `figures`
+FIGURE_HZ = figures.FIGURES[figures.CANNOT_KNOW][0]  # both fault figures begin with it
 
 
 def _channel(settings: Settings, name: str) -> Channel:
@@ -178,6 +178,7 @@ class Unit:
         if not pitot.ready or not angled.ready:
             self.zero.restart()
             self._pair.restart()
+            self._steady.clear()
         else:
             q_dpa = pitot.dpa
             if q_dpa >= self._min_q_dpa:
@@ -218,9 +219,11 @@ class Unit:
                 self._say(states.QUIET, health.ON_GROUND if code == health.OK else code)
                 return
             if self.lift_known:
-                step_bp = self.angled.step_dpa * 10000 // self.pitot.dpa
-                cues.step(dt_ms, self.lift_pm, self.flaps.curve.step_pm(step_bp),
-                          self.phase.settled)
+                resolution_pm = 0
+                if cues.band:  # only a band that has started has an end to judge
+                    resolution_pm = self.flaps.curve.step_pm(
+                        self.angled.step_dpa * 10000 // self.pitot.dpa)
+                cues.step(dt_ms, self.lift_pm, resolution_pm, self.phase.settled)
             elif code == health.OK:
                 code = health.Q_LOST if self.phase.lost else health.TOO_SLOW
         self._say(cues.band if self.lift_known else self._held(cues.band), code)

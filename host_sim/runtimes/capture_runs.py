@@ -18,6 +18,7 @@ from alula.stall_capture.judge import METHOD_WORDS, WITH_N  # noqa: E402
 from alula.stall_capture.track import BIN_MS  # noqa: E402
 from alula.unit import Unit  # noqa: E402
 from assembly import make_unit  # noqa: E402
+from host_sim.runtimes.session import fill  # noqa: E402
 
 # Age of a point's middle at the end of its last bin: half of the half second, or of the second
 # where the mark is the peak of a mean over one second.
@@ -62,7 +63,7 @@ def capture_flight(file: str, stream: Stream, first_ms: int) -> Captured:
     seen = np.full((len(stream.rows), 3), np.nan)
     sample, judged_from_ms, verdicts = Sample(), 0, 0
     for i, row in enumerate(stream.rows.tolist()):
-        _fill(sample, row)
+        fill(sample, row, 0)
         capture = unit.capture
         if capture.state in (states.IDLE, states.READY) and unit.phase.flying:
             capture.cancel()
@@ -78,11 +79,6 @@ def capture_flight(file: str, stream: Stream, first_ms: int) -> Captured:
         seen[i] = _seen(unit, sample, row[0] + first_ms)
     found.time_s, found.ratio_bp, found.lift = seen.T
     return found
-
-
-def _fill(sample: Sample, row: list[int]) -> None:
-    (sample.pitot_status, sample.pitot_word, sample.angled_status, sample.angled_word,
-     sample.nz_status, sample.nz_mg, sample.flap) = row[1:8]
 
 
 def _seen(unit: Unit, sample: Sample, time_ms: int) -> tuple[float, float, float]:

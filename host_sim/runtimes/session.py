@@ -15,8 +15,7 @@ from assembly import make_loop, make_unit
 from drivers.flash_files import FlashFiles
 from host_sim.bench.bench_board import BenchBoard
 from host_sim.bench.virtual_clock import VirtualClock
-from keeper import Keeper
-from stored import Stored
+from main import prepare
 
 IN_COLUMNS = ("now_ms", "pitot_status", "pitot_word", "angled_status", "angled_word",
               "nz_status", "nz_mg", "flap", "button")
@@ -53,6 +52,18 @@ def _record(unit, now_ms: int, out: array, at: int) -> None:
     out[at + 16] = capture.judge.stall_bp
 
 
+def fill(sample: Sample, rows, at: int) -> None:
+    """Put the raw words of the input row that begins at `at` into a sample. No allocation."""
+    sample.pitot_status = rows[at + 1]
+    sample.pitot_word = rows[at + 2]
+    sample.angled_status = rows[at + 3]
+    sample.angled_word = rows[at + 4]
+    sample.nz_status = rows[at + 5]
+    sample.nz_mg = rows[at + 6]
+    sample.flap = rows[at + 7]
+    sample.button = rows[at + 8]
+
+
 class WordSession:
     """Raw words straight into the unit, at the times they carry."""
 
@@ -65,14 +76,7 @@ class WordSession:
         unit, sample = self._unit, self._sample
         at = 0
         for i in range(0, count * IN_WIDTH, IN_WIDTH):
-            sample.pitot_status = rows[i + 1]
-            sample.pitot_word = rows[i + 2]
-            sample.angled_status = rows[i + 3]
-            sample.angled_word = rows[i + 4]
-            sample.nz_status = rows[i + 5]
-            sample.nz_mg = rows[i + 6]
-            sample.flap = rows[i + 7]
-            sample.button = rows[i + 8]
+            fill(sample, rows, i)
             unit.tick(rows[i], sample)
             _record(unit, rows[i], out, at)
             at += OUT_WIDTH
@@ -126,8 +130,8 @@ def make_session(job: dict):
         VirtualClock(), settings.word("accelerometer") if settings.accelerometer else None,
         pitot_address=settings.pitot_address, angled_address=settings.angled_address,
         accel_address=settings.accelerometer_address)
-    followers: tuple = ()
-    if job["flash"]:
-        vault = Vault(FlashFiles(os, open, job["flash"]))
-        followers = (Keeper(unit, vault, settings, Stored(vault).calibration, board.console.say),)
-    return BenchSession(unit, make_loop(board, unit, settings, followers), board)
+    if not job["flash"]:
+        return BenchSession(unit, make_loop(board, unit, settings), board)
+    # With a flash the unit starts as on the board: from what is stored there.
+    loop, _ = prepare(board, Vault(FlashFiles(os, open, job["flash"])), board.console.say)
+    return BenchSession(loop.unit, loop, board)

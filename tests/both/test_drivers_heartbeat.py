@@ -1,5 +1,7 @@
 """Cases E1, E4, H4: the loop blocks or stops while a tone sounds; the tone must not stay."""
 
+from alula.figures import CANNOT_KNOW, FIGURES, UNCALIBRATED
+from alula.unit import FIGURE_HZ
 from drivers.heartbeat import LIMIT_MS, PERIOD_MS, Heartbeat
 from drivers.tone_pwm import DUTY_U16, TonePwm
 from host_sim.bench.fake_pwm import RecordingPwm
@@ -40,6 +42,12 @@ def test_h4_a_loop_that_stops_turns_the_tone_to_the_fault_sound_in_time():
         # Falling, then a rest, then again: never one standing tone.
         silences = [event for event in events if event[2] == 0]
         assert len(silences) >= 2 and rig.heartbeat.losses == 1
+
+
+def test_the_timer_plays_the_figure_of_the_unit():
+    notes = FIGURES[CANNOT_KNOW]
+    assert (notes[0], notes[-2]) == (900, 600)
+    assert FIGURES[UNCALIBRATED][0] == notes[0] == FIGURE_HZ
 
 
 def test_e4_stalls_as_long_as_an_erase_change_nothing():

@@ -11,7 +11,7 @@ from array import array
 
 from alula.sample import Sample
 from host_sim.bench.locked_heap import run_with_locked_heap
-from host_sim.runtimes.session import IN_WIDTH, make_session
+from host_sim.runtimes.session import IN_WIDTH, fill, make_session
 
 
 class Flight:
@@ -26,14 +26,7 @@ class Flight:
     def step(self) -> None:
         """One tick. No allocation."""
         rows, at, sample = self._rows, self._at, self._sample
-        sample.pitot_status = rows[at + 1]
-        sample.pitot_word = rows[at + 2]
-        sample.angled_status = rows[at + 3]
-        sample.angled_word = rows[at + 4]
-        sample.nz_status = rows[at + 5]
-        sample.nz_mg = rows[at + 6]
-        sample.flap = rows[at + 7]
-        sample.button = rows[at + 8]
+        fill(sample, rows, at)
         self._at = at + IN_WIDTH
         self.unit.tick(rows[at], sample)
         self.unit.wants_saving()
