@@ -15,7 +15,7 @@ from assembly import make_loop, make_unit
 from drivers.flash_files import FlashFiles
 from host_sim.bench.bench_board import BenchBoard
 from host_sim.bench.virtual_clock import VirtualClock
-from main import prepare
+from startup import prepare
 
 IN_COLUMNS = ("now_ms", "pitot_status", "pitot_word", "angled_status", "angled_word",
               "nz_status", "nz_mg", "flap", "button")

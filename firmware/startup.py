@@ -1,0 +1,22 @@
+"""From a board and a vault to a loop that is ready to run; the bench starts the same way."""
+
+import assembly
+from alula import figures
+from alula.unit import Unit
+from keeper import Keeper
+from narrator import Narrator
+from stored import Stored
+
+
+def prepare(board, vault, say) -> tuple:
+    """(loop, remarks): the loop ready to run, and a line for all that is amiss."""
+    stored = Stored(vault)
+    unit, settings, remarks = assembly.make_unit(stored.settings, stored.plain, stored.zero)
+    followers: tuple = ()
+    if isinstance(unit, Unit):
+        if stored.reference_pm is not None:
+            unit.adopt_reference(stored.reference_pm)
+        if stored.amiss:
+            unit.voice.announce(figures.AMISS)
+        followers = (Keeper(unit, vault, settings, stored.calibration, say), Narrator(unit, say))
+    return assembly.make_loop(board, unit, settings, followers), stored.remarks + remarks
