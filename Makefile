@@ -7,7 +7,7 @@ PYTHON ?= python3
 # standard library there.
 STUBS := "micropython-rp2-rpi_pico-stubs>=1.24,<2"
 
-.PHONY: help demo test laws lint bench mpy reference clean
+.PHONY: help demo test laws fuzz campaign lint bench mpy reference clean
 
 help: ## list the targets
 	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -35,6 +35,12 @@ test: $(BIN)/.test ## every test, on CPython and in the MicroPython VM
 laws: $(BIN)/.test ## the capture on two thousand invented wings and two hundred live flights
 	ALULA_FULL_LAWS=1 $(BIN)/python -m pytest -n auto tests/laws/test_capture_family.py \
 		tests/external/test_capture_jsbsim.py
+
+fuzz: $(BIN)/.test ## a million random words in the VM, the parsers a hundred times longer
+	ALULA_FULL_FUZZ=1 $(BIN)/python -m pytest -n auto tests/fuzz tests/vm/test_fuzz_words.py
+
+campaign: $(BIN)/.run ## every fault in every phase of flight: thousands of flights, minutes
+	$(BIN)/python -m host_sim.campaign --page
 
 lint: $(BIN)/.lint ## style, types, and whether the docs are up to date
 	$(BIN)/ruff check .

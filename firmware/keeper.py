@@ -5,6 +5,7 @@ import gc
 from alula import json_records
 from alula.calibration import curves_of
 from alula.record_payloads import CALIBRATION, REFERENCE, ZERO
+from alula.sample import NO_TEMPERATURE
 from alula.stall_capture import capture as stall_capture
 from alula.stall_capture.judge import METHOD_WORDS
 from alula.vault import fingerprint
@@ -28,7 +29,7 @@ class Keeper:
         self._say = say
         self._tries = 0
         self._pause = 0
-        self._zero_done = False
+        self._zeros = 0
 
     def step(self) -> None:
         """Store what waits, if nothing sounds that must not be held up. Allocates only then."""
@@ -40,7 +41,7 @@ class Keeper:
                 self._save_curve()
             else:
                 self._save_reference()
-        elif unit.zero.taken and not self._zero_done and not unit.phase.flying:
+        elif unit.zero.taken != self._zeros and not unit.phase.flying:
             self._save_zero()
 
     def _save_curve(self) -> None:
@@ -81,14 +82,16 @@ class Keeper:
             self._say("saved: calm reference, lift %d" % found)
 
     def _save_zero(self) -> None:
-        """The zero just taken on the ground; once a start, whether the flash takes it or not."""
-        self._zero_done = True
+        """The zero just taken on the ground; once each, whether the flash takes it or not."""
         unit = self._unit
+        self._zeros = unit.zero.taken
+        warmth_dc = unit.zero.temperature_dc
         problem = self._vault.save(ZERO, {
             "pitot_dpa": unit.pitot.zero_dpa, "angled_dpa": unit.angled.zero_dpa,
             "spread_pitot_dpa": unit.zero.spreads_dpa[0],
             "spread_angled_dpa": unit.zero.spreads_dpa[1],
-            "temperature_dc": None, "count": unit.zero.samples})
+            "temperature_dc": None if warmth_dc == NO_TEMPERATURE else warmth_dc,
+            "count": unit.zero.samples})
         if problem:
             self._say(problem)
 

@@ -8,7 +8,8 @@ from alula.vault import fingerprint
 
 class Stored:
     """settings: record or None. calibration: vault value or None, plain: the same as `make_unit`
-    reads it. zero: {"pitot_dpa", "angled_dpa"} or None. reference_pm: lift share or None.
+    reads it. zero: {"pitot_dpa", "angled_dpa"} or None, taken at
+    zero_dc (0.1 degC, None where not known). reference_pm: lift share or None.
     remarks: lines to show; amiss: a record was found damaged or unfit. Nothing is written."""
 
     def __init__(self, vault) -> None:
@@ -18,7 +19,9 @@ class Stored:
         self.calibration = self._load(vault, CALIBRATION)
         zero = self._load(vault, ZERO)
         self.zero = None
+        self.zero_dc = None
         if zero is not None:
+            self.zero_dc = zero["temperature_dc"]
             self.zero = {"pitot_dpa": zero["pitot_dpa"], "angled_dpa": zero["angled_dpa"]}
         self.reference_pm = self._load(vault, REFERENCE)
         self._check_sensors()

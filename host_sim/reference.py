@@ -93,12 +93,18 @@ _MEANINGS = {
     "not-fitted": "no such sensor",
     "frozen": "it sends one word while the other channel moves",
     "dead": "it feels nothing while the other one shows that the aeroplane moves",
+    "jump": "the pressure stepped further than an aeroplane can fly, and not back",
+    "unsteady": "too many reads fail",
+    "twins": "both sensors send one and the same word: one answers for both",
+    "both-frozen": "both sensors repeat one word each",
+    "outside": "the ratio is far outside anything this wing can fly",
+    "unbalanced": "lift and load factor contradict each other: ice, a leak, a hose",
     "rail": "the sensor is beyond its range, shorted or unplugged inside",
 }
 
 
 def _meaning(code: int, word: str) -> str:
-    if code <= health.INTERMITTENT:
+    if word in _MEANINGS:
         return _MEANINGS[word]
     channel, reason = word.split("-", 1)
     return f"{'both sensors' if channel == 'both' else channel + ' sensor'}: {_MEANINGS[reason]}"

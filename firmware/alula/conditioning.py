@@ -14,6 +14,7 @@ from micropython import const
 
 from alula.moving_line import MovingLine
 from alula.sample import FRESH, NO_REPLY, STALE
+from alula.settings import OUTPUTS, Settings
 from alula.transfer import Transfer
 
 RAIL = 5  # beside the driver's own words in `sample`: the word is outside the sensor's band
@@ -30,6 +31,9 @@ class Channel:
     same_ms: for so long fresh words have all been the same.
     reason: FRESH, or why the latest word could not be used.
     dropped: a gap emptied the window (the unit then empties the other channel's too).
+    word: the latest fresh word. seeded: the despiker has its first two words.
+    middle_dpa: latest despiked pressure; moved_ms: its distance in time from the one before, 0
+    where this tick brought none.
     """
 
     def __init__(self, transfer: Transfer, rate_hz: int, window_ms: int, gap_ms: int,
@@ -45,7 +49,7 @@ class Channel:
         self.age_ms = 0
         self.reason = NO_REPLY
         self.same_ms = 0
-        self._word = -1
+        self.word = -1
         self.clear()
 
     def clear(self) -> None:
@@ -53,6 +57,9 @@ class Channel:
         self.ready = False
         self.dropped = False
         self.dpa = 0
+        self.seeded = False
+        self.middle_dpa = 0
+        self.moved_ms = 0
         self._seen = 0
         self._old = 0
         self._older = 0
@@ -65,13 +72,14 @@ class Channel:
     def step(self, dt_ms: int, status: int, word: int) -> None:
         """Take in what the driver brought, `dt_ms` after the step before. No allocation."""
         age_ms = self.age_ms + dt_ms
+        self.moved_ms = 0
         if age_ms > self._gap_ms and self._seen:
             self.dropped = True
         if status == FRESH:
-            if word == self._word:
+            if word == self.word:
                 self.same_ms += age_ms
             else:
-                self._word = word
+                self.word = word
                 self.same_ms = 0
             transfer = self._transfer
             if transfer.rail_low < word < transfer.rail_high:
@@ -94,6 +102,7 @@ class Channel:
         self._old = dpa
         if self._seen < 2:
             self._seen += 1
+            self.seeded = self._seen == 2
             self._interval_ms = interval_ms
             return
         # Median of older, old, dpa.
@@ -104,6 +113,8 @@ class Channel:
             middle = older
         elif dpa > old:
             middle = old
+        self.middle_dpa = middle
+        self.moved_ms = self._interval_ms
         line = self._line
         lag_ms = self._lag_ms + self._interval_ms - self._period_ms
         if line.full and -self._half_period_ms <= lag_ms < self._half_period_ms:
@@ -138,3 +149,14 @@ class Channel:
         else:
             return  # sooner than half a period: the slot is taken
         self._slot_value = value
+
+
+def channel_of(settings: Settings, name: str) -> Channel:
+    """A pressure channel ("pitot" or "angled") as the settings describe its sensor."""
+    transfer = Transfer(
+        OUTPUTS[getattr(settings, name + "_output")],
+        getattr(settings, name + "_low_dpa"),
+        getattr(settings, name + "_high_dpa"),
+        -1 if getattr(settings, name + "_sense") else 1)
+    return Channel(transfer, settings.sample_rate_hz, settings.window_ms,
+                   settings.gap_ms, settings.lead_ms)

@@ -4,12 +4,14 @@ Flying begins when dynamic pressure has been above `flying_q_dpa` for `flying_ms
 the very first data lie nearer to that than to `min_q_dpa`: then the unit was started in the air,
 and perhaps close to the stall. It ends
 
-- by slowing down: dynamic pressure sinks below `min_q_dpa` while no warning sounds, and not
-  faster than wheel brakes can do it (`lost_ms` from flying to there); or
+- by slowing down: dynamic pressure sinks below `min_q_dpa` while no warning sounds, not faster
+  than wheel brakes can do it (`lost_ms` from flying to there), and after the wing has carried what
+  it must carry to fly slowly (`landing_pm` within `landing_ms`): a pitot that ices up in the
+  cruise looks like a slow-down, too, but the wing does not work harder for it; or
 - by standing still: both pressures within `ground_q_dpa` of zero for `ground_ms`.
 
-A dynamic pressure that is lost faster than that was not slowed away: `lost` stays set until
-there is enough of it again, and nothing but that ends the flight.
+A dynamic pressure that is lost in another way was not slowed away: `lost` stays set until there is
+enough of it again, and nothing but that ends the flight.
 """
 
 from alula.settings import Settings
@@ -20,7 +22,7 @@ _TIME_MOST_MS = 600000
 
 class FlightPhase:
     """flying: margins matter. settled: for longer than a take-off takes, or started in the air.
-    lost: dynamic pressure vanished too fast. air_start: see above."""
+    has_flown: since power-up. lost: dynamic pressure vanished too fast. air_start: see above."""
 
     def __init__(self, settings: Settings) -> None:
         self._settings = settings
@@ -28,6 +30,7 @@ class FlightPhase:
         self._min_q_dpa = settings.min_q_dpa
         self._air_start_q_dpa = (settings.min_q_dpa + settings.flying_q_dpa) // 2
         self.flying = False
+        self.has_flown = False
         self.lost = False
         self.air_start = False
         self.settled = False
@@ -37,11 +40,15 @@ class FlightPhase:
         self._slow_ms = 0
         self._still_ms = 0
         self._enough = False
+        self._worked_ms = 0  # since the wing last worked as hard as for a landing
 
-    def step(self, dt_ms: int, q_dpa: int, angled_dpa: int, band: int) -> None:
-        """Judge two conditioned pressures, both ready. band: what the cues say. No allocation."""
+    def step(self, dt_ms: int, q_dpa: int, angled_dpa: int, band: int, lift_pm: int) -> None:
+        """Judge two conditioned pressures, both ready. No allocation.
+
+        band: what the cues say. lift_pm: lift share, -1 where it is not known.
+        """
         if self._first and q_dpa >= self._air_start_q_dpa:
-            self.air_start = self.flying = self.settled = True
+            self.air_start = self.flying = self.has_flown = self.settled = True
         if q_dpa >= self._flying_q_dpa:
             self._fast(dt_ms)
         else:
@@ -49,6 +56,10 @@ class FlightPhase:
             if self._slow_ms < _TIME_MOST_MS:
                 self._slow_ms += dt_ms
         self._first = False
+        if not self.settled or lift_pm >= self._settings.landing_pm:
+            self._worked_ms = 0
+        elif lift_pm >= 0 and self._worked_ms < _TIME_MOST_MS:
+            self._worked_ms += dt_ms
         if q_dpa >= self._min_q_dpa:
             self._enough = True
             self.lost = False
@@ -65,7 +76,7 @@ class FlightPhase:
             return
         self._fast_ms += dt_ms
         if self._fast_ms >= self._settings.flying_ms:
-            self.flying = True
+            self.flying = self.has_flown = True
             self.settled = False
             self._flying_for_ms = 0
 
@@ -76,7 +87,8 @@ class FlightPhase:
 
     def _fell_below(self, band: int) -> None:
         self._enough = False
-        if self._slow_ms < self._settings.lost_ms:
+        settings = self._settings
+        if self._slow_ms < settings.lost_ms or self._worked_ms > settings.landing_ms:
             self.lost = True
         elif band < PRESSING:
             self.flying = False

@@ -1,8 +1,8 @@
 """Whether the two pressures can be believed, and if not, which one and why.
 
-This is the first set of checks: no reply, sensor fault, stale for too long, rail, and data that
-come and go. A channel fault lasts until *both* channels have filled their windows with fresh
-data again; a number is never made from half-old data.
+Here: no reply, sensor fault, stale for too long, rail, and data that come and go. A channel fault
+lasts until *both* channels have filled their windows with fresh data again; a number is never made
+from half-old data. What is doubtful although both send data: `doubts`.
 """
 
 from micropython import const
@@ -18,14 +18,19 @@ NO_ZERO = const(5)
 TOO_SLOW = const(6)
 Q_LOST = const(7)  # dynamic pressure fell faster than an aeroplane can slow down
 INTERMITTENT = const(8)
-_CHANNEL = const(8)  # channel words follow, five each: code = _CHANNEL + 5 * which + reason
-_PAIR = const(23)  # then what `pair_watch` finds: code = _PAIR + found
+JUMP = const(6)  # reasons beside those of `sample` and `conditioning.RAIL`
+UNSTEADY = const(7)
+_REASONS = ("stale", "no-reply", "sensor-fault", "not-fitted", "rail", "jump", "unsteady")
+_EACH = const(7)
+_CHANNEL = const(8)  # channel words follow: code = _CHANNEL + _EACH * which + reason
+_PAIR = const(29)  # then what `pair_watch` finds: code = _PAIR + found
+_CURVE = const(35)  # and `curve_watch`: code = _CURVE + found
 
-_REASONS = ("stale", "no-reply", "sensor-fault", "not-fitted", "rail")
 WORDS = ("ok", "on-ground", "seeding", "settings", "uncalibrated", "no-zero", "too-slow", "q-lost",
          "intermittent") + tuple(
     channel + "-" + reason for channel in ("pitot", "angled", "both") for reason in _REASONS) + (
-    "pitot-frozen", "angled-frozen", "pitot-dead", "angled-dead")
+    "pitot-frozen", "angled-frozen", "pitot-dead", "angled-dead", "twins", "both-frozen",
+    "outside", "unbalanced")
 _UNREADY_MOST_MS = const(600000)
 
 
@@ -70,7 +75,12 @@ class Health:
         if angled_bad:
             which = 2 if pitot_bad else 1
         # An old channel always has a reason: a word that could be used sets the age to zero.
-        self.code = _CHANNEL + 5 * which + channel.reason
+        self.code = channel_code(which, channel.reason)
+
+
+def channel_code(which: int, reason: int) -> int:
+    """The code for a reason; which: 0 pitot, 1 angled, 2 both. No allocation."""
+    return _CHANNEL + _EACH * which + reason
 
 
 def pair_code(found: int) -> int:
@@ -78,13 +88,20 @@ def pair_code(found: int) -> int:
     return _PAIR + found if found else OK
 
 
+def curve_code(found: int) -> int:
+    """The code for what `curve_watch` found; OK for nothing. No allocation."""
+    return _CURVE + found if found else OK
+
+
 def lamp_blinks(code: int) -> int:
     """How often the lamp blinks for a code: 1 pitot, 2 angled, 3 both or the two together,
     4 uncalibrated or no zero, 5 settings; 0 for no fault. No allocation."""
+    if code > _PAIR + 4:
+        return 3
     if code > _PAIR:
         return 2 - (code - _PAIR) % 2
     if code > INTERMITTENT:
-        return (code - _CHANNEL - 1) // 5 + 1
+        return (code - _CHANNEL - 1) // _EACH + 1
     if UNCALIBRATED <= code <= NO_ZERO:
         return 4
     if code == SETTINGS:

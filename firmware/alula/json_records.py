@@ -10,20 +10,73 @@ from alula import calibration
 from alula.pressure_ratio import PLUMBINGS
 from alula.record_payloads import CALIBRATION, SETTINGS, ZERO
 
+_MARKS = "{}[]:,"
+_BLANKS = " \t\r\n"
 FILES = {SETTINGS: "settings.json", ZERO: "zero.json", CALIBRATION: "calibration.json"}
 
 
 def value_of(kind: int, data: bytes) -> tuple:
     """(value, problem) of a JSON file's content; the value is None where there is a problem."""
     try:
-        record = json.loads(str(data, "utf-8"))
-    except (ValueError, RuntimeError):  # RuntimeError: nested too deeply
+        text = str(data, "utf-8")
+        record = json.loads(text)
+        # no name or word of ours holds a backslash, and MicroPython takes false escapes
+        strict = "\\" not in text and _marks_in(text) == _marks_of(record)
+    except (ValueError, RuntimeError, MemoryError):  # RuntimeError: nested too deeply
         return None, "is not JSON; copy it to the board again"
+    if not strict:
+        return None, ("is not strict JSON: a comma, colon, bracket or backslash is amiss, or a "
+                      "name stands twice; correct it")
     if not isinstance(record, dict):
         return None, "is not a JSON object; copy it to the board again"
     if kind == ZERO:
         return _zero(record)
     return _calibration(record) if kind == CALIBRATION else (record, "")
+
+
+def _marks_in(text: str) -> list:
+    """How often each of _MARKS, and last a word, stands in a JSON text; a string is one word."""
+    found = [0] * (len(_MARKS) + 1)
+    inside = in_word = False
+    for character in text:
+        if inside:
+            inside = character != '"'
+            continue
+        inside = character == '"'
+        if character in _MARKS:
+            found[_MARKS.find(character)] += 1
+        plain = character not in _MARKS and character not in _BLANKS
+        found[-1] += inside or plain and not in_word
+        in_word = plain and not inside
+    return found
+
+
+def _marks_of(value) -> list:
+    """The same for the strict JSON text of a value; ValueError for a name that is no text.
+
+    MicroPython's reader is lenient: it takes `{"a" 1 2: 3]`, and of a name that stands twice it
+    keeps the last. What the desk refuses must not mean something on the board.
+    """
+    found = [0] * (len(_MARKS) + 1)
+    queue = [value]
+    while queue:
+        part = queue.pop()
+        if isinstance(part, dict):
+            if not all(isinstance(name, str) for name in part):
+                raise ValueError("a name that is no text")
+            at, parts = 0, list(part.values())
+            found[4] += len(parts)
+            found[-1] += len(parts)
+        elif isinstance(part, list):
+            at, parts = 2, part
+        else:
+            found[-1] += 1
+            continue
+        found[at] += 1
+        found[at + 1] += 1
+        found[5] += max(0, len(parts) - 1)
+        queue += parts
+    return found
 
 
 def plain_calibration(value: dict) -> dict:

@@ -11,6 +11,7 @@ from micropython import const
 
 LIFT_MOST_PM = const(1500)
 STALL_PM = const(1000)
+_FLOOR_PM = const(-400)  # no aeroplane flies for seconds with so much lift downwards
 
 
 class LiftCurve:
@@ -18,7 +19,8 @@ class LiftCurve:
 
     points: 2 to 8 pairs (ratio_bp, lift_pm), both strictly rising (see `calibration.problems`).
     The first and the last line are carried on past their ends; lift is clamped to 0..1500.
-    stall_bp: the lowest ratio at which lift is 1000.
+    stall_bp: the lowest ratio at which lift is 1000. floor_bp: below this ratio the wing would
+    carry more than 0.4 of its greatest lift downwards.
     """
 
     def __init__(self, points) -> None:
@@ -27,6 +29,8 @@ class LiftCurve:
         self._last = len(points) - 2
         self._segment = 0
         self.stall_bp = self._ratio_at_stall()
+        self.floor_bp = self._ratios[0] - (self._lifts[0] - _FLOOR_PM) * (
+            self._ratios[1] - self._ratios[0]) // (self._lifts[1] - self._lifts[0])
 
     def _ratio_at_stall(self) -> int:
         for i in range(1, len(self._lifts)):

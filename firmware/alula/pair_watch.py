@@ -1,14 +1,15 @@
 """Faults that no single word shows, but the two pressures together do.
 
 - frozen: a sensor that has been lively sends one and the same word while the other channel moves
-  so that this one ought to. A healthy, quiet sensor repeats itself too; and in steady flight some
-  ports feel one pressure at every speed. Noise tells: only a sensor whose words have kept changing
-  for ten seconds can freeze.
+  so that this one ought to; or both, lively ones, for twice as long. A healthy, quiet sensor
+  repeats itself too; and in steady flight some ports feel one pressure at every speed. Noise
+  tells: only a sensor whose words have kept changing for ten seconds can freeze.
 - pitot dead: hardly any dynamic pressure, while the angled port feels wind; a plugged pitot, grass
   or a wasp, on the take-off run.
 - angled dead: the angled sensor stays at zero for long while dynamic pressure changes by half.
+- twins: two lively sensors send one and the same word for long: one of them answers for both.
 
-Frozen and angled dead are looked for in flight only, and only in raw words: a `direct` word is a
+All but pitot dead are looked for in flight only, and only in raw words: a `direct` word is a
 number that somebody computed. Sources: field cases of frozen connectors and plugged probes.
 """
 
@@ -22,6 +23,8 @@ PITOT_FROZEN = const(1)  # in the order of the last words of `health.WORDS`
 ANGLED_FROZEN = const(2)
 PITOT_DEAD = const(3)
 ANGLED_DEAD = const(4)
+TWINS = const(5)
+BOTH_FROZEN = const(6)
 _LOOK_MS = const(100)
 _NEAR_ZERO_DPA = const(40)
 _ZERO_LONG = const(8)  # times dead_ms: in a pull-up or a dive the ratio can be zero for a while
@@ -86,6 +89,7 @@ class PairWatch:
         self._spent_ms = 0
         self._pitot_dead_ms = 0
         self._zero_ms = 0
+        self._twin_ms = 0
         self._q_seen = _Move()
         self._pitot_life = _Life(settings.frozen_ms >> 2)
         self._angled_life = _Life(settings.frozen_ms >> 2)
@@ -94,6 +98,10 @@ class PairWatch:
 
     def step(self, dt_ms: int, pitot: Channel, angled: Channel, flying: bool) -> None:
         """Look at two channels that are ready, ten times a second. No allocation."""
+        if pitot.word != angled.word:
+            self._twin_ms = 0
+        elif self._twin_ms < self._frozen_ms:
+            self._twin_ms += dt_ms
         self._spent_ms += dt_ms
         if self._spent_ms < _LOOK_MS:
             return
@@ -113,7 +121,7 @@ class PairWatch:
         """After a gap in the data: what went before is not held against the channels."""
         self.found = NOTHING
         self._pitot_dead_ms = 0
-        self._zero_ms = 0
+        self._zero_ms = self._twin_ms = 0
         self._other_of_pitot.restart()
         self._other_of_angled.restart()
 
@@ -127,6 +135,11 @@ class PairWatch:
         return PITOT_DEAD if self._pitot_dead_ms >= self._dead_ms else NOTHING
 
     def _in_flight(self, spent_ms: int, pitot: Channel, angled: Channel) -> int:
+        if self._twin_ms >= self._frozen_ms and self._pitot_life.yes and self._angled_life.yes:
+            return TWINS
+        if (pitot.same_ms >= 2 * self._frozen_ms and angled.same_ms >= 2 * self._frozen_ms
+                and self._pitot_life.yes and self._angled_life.yes):
+            return BOTH_FROZEN
         moved_dpa = self._moved(pitot, angled.dpa, self._other_of_pitot)
         if self._pitot_life.yes and moved_dpa >= 2 * self._frozen_move_dpa:
             return PITOT_FROZEN

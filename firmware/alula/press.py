@@ -23,6 +23,10 @@ class Press:
         self._held_ms = 0
         self._told = True  # a button that is stuck from the start says nothing
 
+    def ignore(self) -> None:
+        """The button is held already: this press is none. No allocation."""
+        self._steady = 1
+
     def step(self, dt_ms: int, level: int) -> int:
         """NONE, SHORT or LONG for this tick. level: 1 while closed. No allocation."""
         event = NONE

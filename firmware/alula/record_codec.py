@@ -65,6 +65,8 @@ def _frame_problem(kind: int, data: bytes) -> str:
         return "is not a record"
     if len(data) != _HEAD_BYTES + length + _CRC_BYTES:
         return "has the wrong length"
+    if length > PAYLOAD_MOST:
+        return "is longer than a record may be"
     if struct.unpack("<I", data[-_CRC_BYTES:])[0] != crc32(data[:-_CRC_BYTES]):
         return "has a wrong checksum"
     if found != kind:

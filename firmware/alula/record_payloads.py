@@ -102,13 +102,12 @@ def encode_settings(value) -> bytes:
 
 
 def decode_settings(payload: bytes) -> dict:
-    """Settings from their JSON text."""
+    """Settings from their JSON text, if it is written as `encode_settings` writes it."""
     try:
         value = json.loads(str(payload, "utf-8"))
-    except (ValueError, RuntimeError):  # RuntimeError: nested too deeply
+    except (ValueError, RuntimeError, MemoryError):  # RuntimeError: nested too deeply
         raise ValueError("is not JSON text") from None
-    encode_settings(value)
-    return value
+    return _same(encode_settings, value, payload)
 
 
 def encode_zero(value) -> bytes:

@@ -11,6 +11,8 @@ NOT_FITTED = 4  # no such sensor in this unit
 FLAP_NOT_WIRED = -1  # no flap switches, or no flaps
 FLAP_UNCLEAR = -2  # switches are fitted, but show no setting or several
 
+NO_TEMPERATURE = -9999  # no sensor has told one
+
 
 class Sample:
     """Raw words of one tick; the loop overwrites one and the same object.
@@ -28,3 +30,4 @@ class Sample:
         self.nz_mg = 0  # wing-normal acceleration in 1/1000 g, +1000 in level flight
         self.flap = FLAP_NOT_WIRED
         self.button = 0  # 1 while the button is held
+        self.temperature_dc = NO_TEMPERATURE  # of the sensors, 0.1 degC; now and then is enough

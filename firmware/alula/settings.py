@@ -51,11 +51,24 @@ TABLE = (
     ("frozen_move_dpa", 100, 30, 1000, "0.1 Pa", "so much it ought to have moved; pitot twice"),
     ("alive_dpa", 600, 200, 2000, "0.1 Pa", "the angled port feels wind from here, pitot dead"),
     ("dead_ms", 1000, 300, 10000, "ms", "the pitot is dead after so long"),
+    ("jump_dpa", 400, 100, 2000, "0.1 Pa", "a step of less within 20 ms is never called a jump"),
+    ("jump_pm", 150, 50, 1000, "per mille", "a step within 20 ms is a jump from this share of q"),
+    ("jump_clear_ms", 20000, 2000, 120000, "ms", "a jump that stays is believed after so long"),
+    ("unsteady_ms", 5000, 1000, 20000, "ms", "lost reads are counted over so long"),
+    ("unsteady_pm", 400, 100, 900, "per mille", "a larger share of lost reads is a fault"),
+    ("outside_ms", 3000, 1000, 20000, "ms", "a ratio so long outside the calibration is a fault"),
+    ("balance_pm", 300, 150, 1000, "per mille", "lift and load factor disagree from here"),
+    ("balance_ms", 10000, 2000, 60000, "ms", "and for so long"),
+    ("landing_pm", 350, 100, 600, "per mille", "no landing without this lift share before it"),
+    ("landing_ms", 60000, 10000, 300000, "ms", "which was there so long ago at most"),
     ("flap_switches", 0, 0, 3, "switches", "flap switches fitted, one a setting, up included"),
     ("flap_settle_ms", 1000, 100, 5000, "ms", "a flap switch counts after this long unchanged"),
     ("zero_ms", 2000, 1000, 10000, "ms", "stillness needed for a new zero"),
     ("zero_spread_dpa", 50, 10, 200, "0.1 Pa", "a new zero is refused if its parts spread more"),
     ("zero_change_dpa", 200, 50, 1000, "0.1 Pa", "a new zero further off the stored is refused"),
+    ("zero_share_pm", 80, 10, 300, "per mille", "and one that hides more of q at the stall"),
+    ("zero_again_ms", 120000, 10000, 1800000, "ms", "once more after so long, when warm"),
+    ("zero_warmth_dc", 150, 50, 500, "0.1 degC", "further from the zero's temperature: said"),
     ("zero_first_dpa", 1500, 200, 5000, "0.1 Pa", "a first zero is refused if larger than this"),
     ("capture_pace_ckts", 100, 30, 150, "0.01 kt/s", "deceleration that a capture asks for"),
     ("capture_fast_ckts", 140, 110, 200, "0.01 kt/s", "a run that slows faster is refused"),
@@ -143,7 +156,7 @@ def load(record) -> tuple:
     found = []
     for name in sorted(record):
         if name == "format":
-            if record[name] != FORMAT:
+            if record[name] != FORMAT or not _whole(record[name]):
                 found.append((name, "is %s; this firmware reads %d" % (record[name], FORMAT)))
         elif name not in rows:
             found.append((name, "is not a setting; see the settings reference"))
@@ -155,6 +168,10 @@ def load(record) -> tuple:
     return (Settings() if found else settings), found
 
 
+def _whole(value) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool)
+
+
 def _set(settings: Settings, row: tuple, value) -> str:
     """Put one value into settings; returns what is wrong with it, or an empty string."""
     name, _, least, most, unit, _ = row
@@ -162,7 +179,7 @@ def _set(settings: Settings, row: tuple, value) -> str:
         if value not in unit:
             return "must be one of " + ", ".join(unit)
         value = unit.index(value)
-    elif not isinstance(value, int) or isinstance(value, bool) or not least <= value <= most:
+    elif not _whole(value) or not least <= value <= most:
         return "must be a whole number from %d to %d (%s)" % (least, most, unit)
     setattr(settings, name, value)
     if name in settings.missing:

@@ -3,39 +3,27 @@
 from micropython import const
 
 from alula import figures, health, states
-from alula.conditioning import Channel
+from alula.conditioning import channel_of
 from alula.cues import Cues
+from alula.doubts import Doubts
 from alula.elapsed import since_ms
 from alula.flap_curves import FlapCurves
 from alula.flight_phase import FlightPhase
 from alula.ground_zero import GroundZero
 from alula.health import Health
 from alula.lamp_code import LampCode
-from alula.pair_watch import PairWatch
 from alula.press import NONE, SHORT, Press
 from alula.pressure_ratio import ratio_bp
 from alula.remarks import Remarks
-from alula.sample import FRESH, Sample
-from alula.settings import OUTPUTS, Settings
+from alula.sample import FRESH, NO_TEMPERATURE, Sample
+from alula.settings import Settings
 from alula.stall_capture import capture as stall_capture
 from alula.stall_capture.capture import StallCapture
 from alula.steady_lift import SteadyLift
-from alula.transfer import Transfer
 from alula.voice import Voice
 
 _UNKNOWN_MOST_MS = const(600000)
 FIGURE_HZ = figures.FIGURES[figures.CANNOT_KNOW][0]  # both fault figures begin with it
-
-
-def _channel(settings: Settings, name: str) -> Channel:
-    """A pressure channel ("pitot" or "angled") as the settings describe its sensor."""
-    transfer = Transfer(
-        OUTPUTS[getattr(settings, name + "_output")],
-        getattr(settings, name + "_low_dpa"),
-        getattr(settings, name + "_high_dpa"),
-        -1 if getattr(settings, name + "_sense") else 1)
-    return Channel(transfer, settings.sample_rate_hz, settings.window_ms,
-                   settings.gap_ms, settings.lead_ms)
 
 
 class Unit:
@@ -58,16 +46,15 @@ class Unit:
         self._min_q_dpa = settings.min_q_dpa
         self._fault_after_ms = settings.fault_after_ms
         self._hold_ms = settings.hold_ms
-        self.pitot = _channel(settings, "pitot")
-        self.angled = _channel(settings, "angled")
+        self.pitot = channel_of(settings, "pitot")
+        self.angled = channel_of(settings, "angled")
         self.flaps = None if curves is None else FlapCurves(curves, settings.flap_settle_ms)
         self._flap_settle_ms = settings.flap_settle_ms
         self._cues = Cues(settings)
         self._health = Health(settings.fault_after_ms, settings.window_ms)
         self.phase = FlightPhase(settings)
         self.zero = GroundZero(settings, self.pitot, self.angled, zero)
-        raw = "direct" not in (settings.word("pitot_output"), settings.word("angled_output"))
-        self._pair = PairWatch(settings, raw)
+        self._doubts = Doubts(settings)
         self.voice = Voice(settings)
         self.lamp = LampCode()
         self.capture = StallCapture(settings)
@@ -79,10 +66,12 @@ class Unit:
         self.ratio_bp, self.ratio_known = 0, False
         self.lift_pm, self.lift_known = 0, False
         self.pulse_millihz, self.tone_hz = 0, 0
+        self.temperature_dc = NO_TEMPERATURE  # of the sensors, 0.1 degC
         self.disorders = 0  # ticks whose time did not rise; they change nothing
         self._unknown_ms = 0
         self._last_ms = 0
         self._begun = False
+        self._asks_zero = False  # the button is held since the start
         self._remarks = Remarks(self.voice, self.zero, self.phase, self.flaps)
 
     def tick(self, now_ms: int, sample: Sample) -> None:
@@ -92,8 +81,16 @@ class Unit:
             if self.disorders < _UNKNOWN_MOST_MS:
                 self.disorders += 1
             return
-        self._begun = True
+        if not self._begun:
+            self._begun = True
+            if sample.button:
+                self._press.ignore()
+                self._asks_zero = True
+        elif self._asks_zero and not sample.button:
+            self._asks_zero = False
+            self.zero.ask_first()
         self._last_ms = now_ms
+        self.temperature_dc = sample.temperature_dc
         pitot, angled = self.pitot, self.angled
         pitot.step(dt_ms, sample.pitot_status, sample.pitot_word)
         angled.step(dt_ms, sample.angled_status, sample.angled_word)
@@ -103,7 +100,7 @@ class Unit:
         self._health.step(dt_ms, pitot, angled)
         if self.flaps is not None:
             self.flaps.step(dt_ms, sample.flap)
-        self._measure(dt_ms)
+        self._measure(dt_ms, sample)
         event = self._press.step(dt_ms, sample.button)
         if event != NONE:
             self._pressed(event, sample.flap)
@@ -136,6 +133,8 @@ class Unit:
     def _capture(self, dt_ms: int, sample: Sample) -> None:
         if self._health.fault:
             self.capture.broken(self._health.code)
+        elif self._doubts.code != health.OK:
+            self.capture.broken(self._doubts.code)
         elif not self.phase.flying and self.capture.state != stall_capture.READY:
             self.capture.cancel()
         self.capture.step(dt_ms, self.ratio_known, self.pitot.dpa, self.ratio_bp, sample.nz_mg,
@@ -170,63 +169,85 @@ class Unit:
             self.reference_pm = -1
             self.voice.announce(figures.REFUSED)
 
-    def _measure(self, dt_ms: int) -> None:
-        """Ratio, lift and phase of flight from the two channels, as far as they are ready."""
+    def _measure(self, dt_ms: int, sample: Sample) -> None:
+        """Ratio, lift and phase of flight from the two channels, as far as they can be used."""
         pitot, angled = self.pitot, self.angled
+        doubts, phase = self._doubts, self.phase
         self.ratio_known = False
         self.lift_known = False
+        doubts.watch(dt_ms, pitot, angled, phase.flying and not phase.lost)
         if not pitot.ready or not angled.ready:
             self.zero.restart()
-            self._pair.restart()
+            doubts.restart()
             self._steady.clear()
+        elif doubts.jumping:
+            self._steady.clear()
+            doubts.step(dt_ms, pitot, angled, phase.flying)  # it may know better what has happened
         else:
-            q_dpa = pitot.dpa
-            if q_dpa >= self._min_q_dpa:
-                self.ratio_bp = ratio_bp(self._plumbing, q_dpa, angled.dpa)
-                self.ratio_known = True
-                if self.flaps is not None:
-                    self.lift_pm = self.flaps.curve.lift_pm(self.ratio_bp)
-                    self.lift_known = True
-                    self._steady.step(dt_ms, self.lift_pm)
-            self._pair.step(dt_ms, pitot, angled, self.phase.flying)
-            if self._pair.found:
-                self.lift_known = False
-            self.phase.step(dt_ms, q_dpa, angled.dpa, self._cues.band)
-            if not self.phase.flying:
-                self.zero.step(dt_ms)
-            if self._remarks.due():
-                self._remarks.step()
+            self._compare(dt_ms, pitot.dpa, angled.dpa, sample)
+        doubts.conclude()
+        if doubts.code != health.OK:
+            self.lift_known = False
         if self.lift_known:
             self._unknown_ms = 0
         elif self._unknown_ms < _UNKNOWN_MOST_MS:
             self._unknown_ms += dt_ms
 
+    def _compare(self, dt_ms: int, q_dpa: int, angled_dpa: int, sample: Sample) -> None:
+        """Two pressures that can be compared, to a ratio, a lift share and a phase of flight."""
+        phase, doubts = self.phase, self._doubts
+        if q_dpa >= self._min_q_dpa:
+            self.ratio_bp = ratio_bp(self._plumbing, q_dpa, angled_dpa)
+            self.ratio_known = True
+            if self.flaps is not None:
+                curve = self.flaps.curve
+                self.lift_pm = curve.lift_pm(self.ratio_bp)
+                self.lift_known = True
+                self._steady.step(dt_ms, self.lift_pm)
+                if phase.flying:
+                    doubts.weigh(dt_ms, curve, self.ratio_bp, self.lift_pm, q_dpa, sample,
+                                 phase.settled)
+        doubts.step(dt_ms, self.pitot, self.angled, phase.flying)
+        phase.step(dt_ms, q_dpa, angled_dpa, self._cues.band,
+                   self.lift_pm if self.lift_known else -1)
+        if not phase.flying:
+            doubts.land()
+            if not phase.has_flown:
+                self.zero.step(dt_ms, sample.temperature_dc)
+        if self._remarks.due():
+            self._remarks.step()
+
     def _decide(self, dt_ms: int) -> None:
         """What the unit says now. The order of the questions is the order of their weight."""
-        cues = self._cues
+        cues, flying = self._cues, self.phase.flying
         code = self._health.code
         if not self._health.fault:
             if self.flaps is None:
                 self._say(states.UNCALIBRATED, health.UNCALIBRATED)
                 return
-            if not self.zero.known and (self.phase.flying or self.zero.refusals):
+            if not self.zero.known and (flying or self.zero.refusals):
                 self._say(states.FAULT, health.NO_ZERO)
                 return
-            if self._pair.found:
-                code = health.pair_code(self._pair.found)
-            if not self.phase.flying and not self._pair.found:
+            doubt = self._doubts.code
+            if doubt != health.OK:
+                code = doubt
+            elif not flying:
                 cues.reset()
                 self._say(states.QUIET, health.ON_GROUND if code == health.OK else code)
                 return
             if self.lift_known:
-                resolution_pm = 0
-                if cues.band:  # only a band that has started has an end to judge
-                    resolution_pm = self.flaps.curve.step_pm(
-                        self.angled.step_dpa * 10000 // self.pitot.dpa)
-                cues.step(dt_ms, self.lift_pm, resolution_pm, self.phase.settled)
+                self._judge(dt_ms)
             elif code == health.OK:
                 code = health.Q_LOST if self.phase.lost else health.TOO_SLOW
         self._say(cues.band if self.lift_known else self._held(cues.band), code)
+
+    def _judge(self, dt_ms: int) -> None:
+        """The band of a lift share that is known."""
+        cues, flaps = self._cues, self.flaps
+        resolution_pm = 0
+        if cues.band and flaps is not None:  # only a band that has started has an end to judge
+            resolution_pm = flaps.curve.step_pm(self.angled.step_dpa * 10000 // self.pitot.dpa)
+        cues.step(dt_ms, self.lift_pm, resolution_pm, self.phase.settled)
 
     def _held(self, band: int) -> int:
         """A band outlives its data for a while, a stall for longer; then the unit cannot know."""

@@ -39,6 +39,7 @@ class Voice:
         self._amplitude = 0
         self._said = 0
         self._rest_ms = 0
+        self._insist = False
         self.hz = 0
         self.level = 0
 
@@ -68,6 +69,8 @@ class Voice:
         if PRESSING <= state <= STALLING:
             self._remark = figures.NOTHING  # a warning is not followed by an old remark
             self._player.stop()
+        # A stall whose data were lost is never thinned out to a sparse reminder.
+        self._insist = state == FAULT and self._state == STALLING
         self._state = state
         self._phase = 0
         self._said = 0
@@ -96,7 +99,7 @@ class Voice:
         self._rest_ms -= dt_ms
         if self._rest_ms <= 0 and not player.playing:
             player.start(figure)
-            if self._said < self._repeats:
+            if self._said < self._repeats or self._insist:
                 self._said += 1
                 self._rest_ms = self._every_ms
             else:

@@ -20,6 +20,7 @@ OPTIONAL = ("nz_g", "flap")
 _WORD_LIMIT = 1_000_000  # 0.1 Pa; anything past the unit's own limit is a rail to it
 _FLAP_MOST = 99
 _VALUE_LIMIT = 1e12  # no flight has such a number; past 1e305 the arithmetic here would overflow
+_SHOWN_MOST = 40  # characters of a cell or a name in an error
 _LONGEST_S = 500_000  # times are kept in a counter of 2^30 ms, half of it to be safe
 
 
@@ -81,7 +82,8 @@ def _header(path: Path, cells: list[str] | None) -> dict[str, int]:
         raise _error(path, 1, "columns must be separated by commas; export it as plain CSV")
     for name in names:
         if name not in REQUIRED + OPTIONAL:
-            raise _error(path, 1, f"column {name!r} is not known; the header must be {wanted}")
+            raise _error(path, 1, f"column {_shown(name)} is not known; "
+                         f"the header must be {wanted}")
         if names.count(name) > 1:
             raise _error(path, 1, f"column {name} stands twice; keep one")
     for name in REQUIRED:
@@ -117,9 +119,14 @@ def _number(path: Path, line: int, name: str, text: str) -> float:
     except ValueError:
         value = math.nan
     if not abs(value) < _VALUE_LIMIT or "_" in text or not text.isascii():
-        raise _error(path, line, f"{name} is {text.strip()!r}, not a usable number; "
+        raise _error(path, line, f"{name} is {_shown(text.strip())}, not a usable number; "
                      "correct the value or leave the row out")
     return value
+
+
+def _shown(text: str) -> str:
+    """Text from the file in an error: in quotes, odd characters written out, its start only."""
+    return repr(text) if len(text) <= _SHOWN_MOST else repr(text[:_SHOWN_MOST]) + "..."
 
 
 def _error(path: Path, line: int, what: str) -> UsageError:

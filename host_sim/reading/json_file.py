@@ -5,11 +5,30 @@ from pathlib import Path
 
 from host_sim.errors import UsageError
 
+_SHOWN_MOST = 300  # characters; the firmware's own remedies are shorter
+
+
+class _StandsTwice(Exception):
+    """A name that an object holds twice; `json` alone would keep the last without a word."""
+
+
+def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    found: dict[str, object] = {}
+    for name, value in pairs:
+        if name in found:
+            raise _StandsTwice(name)
+        found[name] = value
+    return found
+
 
 def read_json(path: Path, what: str) -> object:
     """The content of a JSON file. what: its name in the error, e.g. "calibration"."""
     try:
-        return json.loads(path.read_text(encoding="utf-8-sig"))
+        return json.loads(path.read_text(encoding="utf-8-sig"), object_pairs_hook=_once)
+    except _StandsTwice as error:
+        name = str(error)
+        raise UsageError(f"{path}:{line_of(path, name)}: {what} field {_one_line(name)} stands "
+                         "twice; keep one") from error
     except OSError as error:
         raise UsageError(f"{path}: {what} cannot be read ({error.strerror}); "
                          "check the name") from error
@@ -42,5 +61,7 @@ def refuse_problems(path: Path, what: str, problems: list[tuple[str, str]]) -> N
 
 
 def _one_line(text: str) -> str:
-    """Text from a user's file, with line breaks and the like written out."""
+    """Text from a user's file, with line breaks and the like written out; its start only."""
+    if len(text) > _SHOWN_MOST:
+        text = text[:_SHOWN_MOST] + "..."
     return text if text.isprintable() else repr(text)

@@ -40,6 +40,18 @@ def test_a_fault_during_the_run_is_refused_and_leaves_no_trace():
     assert rig.unit.flaps is flaps and rig.unit.state == states.FAULT
 
 
+def test_e2_a_doubt_during_the_run_is_refused_too():
+    """Three reads in five are lost: told after unsteady_ms 5000 at most."""
+    rig = rig_at(steps.SLOWING, curves=CURVES)
+    flaps = rig.unit.flaps
+    for _ in range(200):
+        rig.cruise(30, pitot=NO_REPLY)
+        rig.cruise(20)
+    capture = rig.unit.capture
+    assert capture.refusal == refusals.FAULT and WORDS[capture.number] == "pitot-unsteady"
+    assert capture.book.count == 0 and rig.unit.flaps is flaps
+
+
 def test_the_capture_goes_on_after_a_fault():
     rig = rig_at(steps.SLOWING)
     rig.cruise(1500, pitot=NO_REPLY)

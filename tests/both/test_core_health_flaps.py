@@ -1,10 +1,27 @@
 """Faults by channel and reason, the lamp that names them, and the curves of the flap settings."""
 
-from alula.conditioning import RAIL, Channel
+from alula.conditioning import RAIL
+from alula.curve_watch import OUTSIDE, UNBALANCED
 from alula.flap_curves import FlapCurves
-from alula.health import OK, WORDS, lamp_blinks, pair_code
+from alula.health import (
+    JUMP,
+    OK,
+    UNSTEADY,
+    WORDS,
+    channel_code,
+    curve_code,
+    lamp_blinks,
+    pair_code,
+)
 from alula.lamp_code import LampCode
-from alula.pair_watch import ANGLED_DEAD, PITOT_FROZEN
+from alula.pair_watch import (
+    ANGLED_DEAD,
+    ANGLED_FROZEN,
+    BOTH_FROZEN,
+    PITOT_DEAD,
+    PITOT_FROZEN,
+    TWINS,
+)
 from alula.sample import (
     FLAP_NOT_WIRED,
     FLAP_UNCLEAR,
@@ -103,13 +120,18 @@ def test_data_that_come_and_go_are_a_fault_of_their_own():
 
 
 def test_words_and_reasons_belong_together():
-    assert len(WORDS) == 9 + 3 * 5 + 4 and len(set(WORDS)) == len(WORDS)
-    assert WORDS[23 + PITOT_FROZEN] == "pitot-frozen" and WORDS[23 + ANGLED_DEAD] == "angled-dead"
-    assert [pair_code(found) for found in (0, 1, 2, 3, 4)] == [OK, 24, 25, 26, 27]
+    assert len(set(WORDS)) == len(WORDS)
+    assert pair_code(0) == curve_code(0) == OK
+    for found, word in ((PITOT_FROZEN, "pitot-frozen"), (ANGLED_FROZEN, "angled-frozen"),
+                        (PITOT_DEAD, "pitot-dead"), (ANGLED_DEAD, "angled-dead"),
+                        (TWINS, "twins"), (BOTH_FROZEN, "both-frozen")):
+        assert WORDS[pair_code(found)] == word
+    assert WORDS[curve_code(OUTSIDE)] == "outside"
+    assert WORDS[curve_code(UNBALANCED)] == "unbalanced" == WORDS[-1]
     for k in range(3):
-        for status, reason in REASONS + ((RAIL, "rail"),):
-            assert WORDS[8 + 5 * k + status] == ("pitot", "angled", "both")[k] + "-" + reason
-    assert issubclass(Channel, object)
+        for reason, word in REASONS + ((RAIL, "rail"), (JUMP, "jump"), (UNSTEADY, "unsteady")):
+            assert (WORDS[channel_code(k, reason)]
+                    == ("pitot", "angled", "both")[k] + "-" + word)
 
 
 def test_the_lamp_tells_which_channel():
@@ -117,7 +139,9 @@ def test_the_lamp_tells_which_channel():
         word = WORDS[code]
         wanted = 0
         for part, blinks in (("pitot-", 1), ("angled-", 2), ("both-", 3), ("intermittent", 3),
-                             ("too-slow", 3), ("q-lost", 3), ("uncalibrated", 4), ("no-zero", 4),
+                             ("too-slow", 3), ("q-lost", 3), ("twins", 3),
+                             ("outside", 3), ("unbalanced", 3), ("uncalibrated", 4),
+                             ("no-zero", 4),
                              ("settings", 5)):
             if word.startswith(part):
                 wanted = blinks

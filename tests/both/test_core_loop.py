@@ -30,6 +30,7 @@ class Bench:
 
     def __init__(self, calibrated: bool = True, clock=None, **changes) -> None:
         self.board = BenchBoard(clock if clock is not None else VirtualClock(), None)
+        self.lift_pm = 300
         points = {"plumbing": "port-static", "points": [list(pair) for pair in POINTS]}
         self.unit, settings, remarks = make_unit(
             sensor_record(**changes), points if calibrated else None,
@@ -37,11 +38,13 @@ class Bench:
         self.loop = make_loop(self.board, self.unit, settings)
 
     def fly(self, lift_pm: int, ticks: int, q_dpa: int = 6000) -> list:
-        """(state, tone heard) of each tick."""
+        """(state, tone heard) of each tick; lift moves by at most 1 % of the greatest a tick."""
         rows = []
         for _ in range(ticks):
+            step = lift_pm - self.lift_pm
+            self.lift_pm += max(-10, min(10, step))
             self.board.pitot_sensor.refresh(code(q_dpa))
-            self.board.angled_sensor.refresh(code((lift_pm - 200) * q_dpa // 1000))
+            self.board.angled_sensor.refresh(code((self.lift_pm - 200) * q_dpa // 1000))
             self.loop.run_once()
             pwm = self.board.pwm
             rows.append((self.unit.state, pwm.hz if pwm.duty else 0))

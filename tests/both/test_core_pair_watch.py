@@ -25,15 +25,18 @@ class Raw:
         self.now_ms = 0
         self.states = []
         self.frozen = {}
+        self.twins = False
 
     def feel(self, ms: int, q_dpa, angled_dpa, noise: int = 1) -> None:
         """Pressures as functions of the time in ms since the call, or constants."""
         for at in range(0, ms, 10):
             q = q_dpa(at) if callable(q_dpa) else q_dpa
             a = angled_dpa(at) if callable(angled_dpa) else angled_dpa
-            wobble = (at // 10 * 7919) % (2 * noise + 1) - noise if noise else 0
+            wobble = (self.now_ms // 10 * 7919) % (2 * noise + 1) - noise if noise else 0
             self.sample.pitot_word = self._word("pitot", q, wobble)
             self.sample.angled_word = self._word("angled", a, -wobble)
+            if self.twins:
+                self.sample.angled_word = self.sample.pitot_word
             self.unit.tick(self.now_ms, self.sample)
             self.states.append((self.now_ms, self.unit.state, health.WORDS[self.unit.health]))
             self.now_ms += 10
@@ -65,7 +68,7 @@ def flying(lift_pm: int = 400) -> Raw:
 
 def swing(at: int) -> int:
     """A slow change by half and back, in 8 s."""
-    return 3000 + 1500 * abs(at % 8000 - 4000) // 4000
+    return 6000 - 3000 * (4000 - abs(at % 8000 - 4000)) // 4000
 
 
 def test_a4_a_frozen_channel_is_a_fault_in_time_and_the_right_one_is_named():
@@ -94,9 +97,32 @@ def test_a4_a_short_freeze_is_no_fault():
 
 
 def test_a4_both_still_in_still_air_is_no_fault():
-    rig = flying()
+    rig = Raw()
     rig.feel(60000, 6000, 1200, noise=0)
     assert all(state == QUIET for _, state, _ in rig.states[20:])
+
+
+def test_a4_two_lively_sensors_that_fall_still_together_are_frozen():
+    rig = flying()
+    begun = rig.now_ms
+    rig.feel(60000, 6000, 1200, noise=0)
+    told = rig.when(FAULT, "both-frozen")
+    # twice frozen_ms 2000, fault_after_ms 500, a look every 100
+    assert told is not None and told - begun <= 4700
+    rig.feel(1000, 6000, 1200)
+    assert rig.unit.state == QUIET
+
+
+def test_two_sensors_that_answer_as_one_are_found():
+    rig = flying()
+    begun = rig.now_ms
+    rig.twins = True
+    rig.feel(8000, 6000, 1200)
+    told = rig.when(FAULT, "twins")
+    # frozen_ms 2000 of equal words; until then it is a step of the angled channel
+    assert told is not None and told - begun <= 2200
+    assert rig.when(FAULT, "angled-jump") - begun <= 600
+    assert {state for at, state, _ in rig.states if at > told} == {FAULT}
 
 
 def test_a4_a_port_near_zero_may_repeat_itself_while_the_speed_changes():
@@ -123,6 +149,7 @@ def test_a4_a_quiet_sensor_beside_a_noisy_one_is_no_fault():
 
 def test_h3_a_stall_that_sounds_goes_on_when_a_channel_freezes():
     rig = flying()
+    rig.feel(1000, 6000, lambda at: 1200 + (4500 - 1200) * at // 1000)
     rig.feel(2000, 6000, (950 - 200) * 6)
     assert rig.unit.state == STALLING
     rig.freeze("pitot")

@@ -30,7 +30,7 @@ from tests.laws.board_int import (
 )
 from tests.laws.inputs import flap_curves, settings_records, spans
 from tests.vm import capture_flights
-from tests.vm.every_branch import AIR, ALL, CURVES, EDGES, SENSOR
+from tests.vm.every_branch import AIR, ALL, CURVES, DOUBTS, EDGES, LOST, PAIRS, SENSOR
 
 WHOLE = range(-3, 4)
 
@@ -124,7 +124,7 @@ def fly(unit, rows, now_ms: int) -> int:
     """Ticks of `every_branch` legs with board ints; returns their number."""
     unit = made_of_board_ints(unit)
     sample, ticks = Sample(), 0
-    for count, q, q_to, port, port_to, pitot, angled, flap, dt_ms in rows:
+    for count, q, q_to, port, port_to, pitot, angled, flap, dt_ms, *_ in rows:
         for i in range(1, count + 1):
             sample.pitot_status, sample.angled_status = BoardInt(pitot), BoardInt(angled)
             sample.pitot_word = BoardInt(q + (q_to - q) * i // count)
@@ -145,10 +145,21 @@ def board_figures(monkeypatch):
     assert voice.figures is figures
 
 
+def as_words(rows):
+    """Legs in 0.1 Pa as words of a sensor of +-2500 Pa."""
+    def word(dpa):
+        return min(max((1638 * 50000 + (dpa + 25000) * 13108 + 25000) // 50000, 0), 16383)
+    return [(row[0], *map(word, row[1:5]), *row[5:]) for row in rows]
+
+
 def test_every_branch_fits():
     for changes in ({}, {"plumbing": "pitot-port"}, {"window_ms": 400, "lead_ms": 150}):
         fly(Unit(settings_with(**changes), CURVES, (5000, -5000)), ALL, MOST - 20000)
     fly(Unit(settings_with(**SENSOR), CURVES, (0, 0)), EDGES + AIR, MOST - 5)
+    wide = {"pitot_low_dpa": -25000, "pitot_high_dpa": 25000, "angled_low_dpa": -25000,
+            "angled_high_dpa": 25000, "plumbing": "opposed", "jump_pm": 1000, "balance_pm": 1000}
+    fly(Unit(settings_with(**SENSOR, **wide), CURVES, (0, 0)), as_words(DOUBTS + PAIRS + LOST),
+        MOST - 5)
     fly(Refusal(), ALL[:20], MOST - 5)
 
 

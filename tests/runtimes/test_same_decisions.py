@@ -70,7 +70,7 @@ def test_g9_whole_flights_are_the_same_in_both(name):
 def every_branch_stream(plumbing: str) -> Stream:
     """The flights that pass every line of the tick."""
     now_ms, rows = every_branch.START_MS, []
-    for count, q, q_to, port, port_to, pitot, angled, flap, dt_ms in every_branch.ALL:
+    for count, q, q_to, port, port_to, pitot, angled, flap, dt_ms, _ in every_branch.ALL:
         for i in range(1, count + 1):
             now_ms = (now_ms + dt_ms) % (1 << 30)
             rows.append((now_ms, pitot, q + (q_to - q) * i // count, angled,
@@ -88,9 +88,10 @@ def test_every_branch_is_the_same_in_both(plumbing):
     assert_same(here, run_stream(chosen, "micropython"), plumbing)
     if plumbing == "port-static":
         met = {WORDS[i] for i in here[:, OUT_COLUMNS.index("health")]}
-        # frozen and dead channels are looked for in raw words: those are in the bench streams
+        # what is looked for in raw words only, or with n: in the bench streams
         assert set(WORDS) - met == {"settings", "uncalibrated", "no-zero", "pitot-frozen",
-                                    "angled-frozen", "angled-dead"}
+                                    "angled-frozen", "angled-dead", "twins", "both-frozen",
+                                    "pitot-jump", "angled-jump", "both-jump", "unbalanced"}
 
 
 @pytest.mark.parametrize("batch", range(BATCHES))
@@ -109,8 +110,9 @@ def test_the_random_streams_meet_what_they_are_for():
     assert states == set(range(6))
     never = {WORDS[i] for i in range(len(WORDS))} - {WORDS[i] for i in healths}
     # a loss of one tick alone is no fault, and two seconds are too short for "too-slow" and for
-    # what lasts: those are in the flights above and in the tests of `pair_watch`
-    lasting = {"pitot-frozen", "angled-frozen", "pitot-dead", "angled-dead"}
+    # what lasts: those are in the flights above, and in tests/both, which runs in both, too
+    lasting = {"pitot-frozen", "angled-frozen", "pitot-dead", "angled-dead", "twins",
+               "both-frozen", "outside", "unbalanced"} | {w for w in WORDS if "-unsteady" in w}
     assert never <= {"settings", "too-slow"} | lasting | {w for w in WORDS if "not-fitted" in w}
     assert {s.settings["plumbing"] for s in streams} == set(PLUMBINGS)
     assert set(out[:, OUT_COLUMNS.index("voice_level")]) == set(range(9))

@@ -39,6 +39,13 @@ def with_rows(made: Stream, from_s: float, to_s: float, column: int, value: int)
     return Stream(rows, made.settings, made.calibration, made.zero)
 
 
+def thinned(made: Stream, from_s: float) -> Stream:
+    """The flight, three reads in five of the pitot lost from one moment on."""
+    rows = made.rows.copy()
+    rows[(rows[:, 0] >= 1000 * from_s) & (np.arange(len(rows)) % 5 < 3), 1] = NO_REPLY
+    return Stream(rows, made.settings, made.calibration, made.zero)
+
+
 def mirrored(made: Stream) -> Stream:
     """Angled hose on the wrong side: the ratio falls while the lift rises."""
     rows = made.rows.copy()
@@ -83,7 +90,7 @@ def all_flights() -> list[Stream]:
         flight("tp_capture3_prompt", learned=False, capture_agree_pm=10),
         flight("tp_fast_entry"), flight("tp_turb_sev4_stall"), flight("tp_pullups"),
         flight("tp_ordinary", capture_longest_s=20), flight("tp_gusts"),
-        mirrored(prompt), landed(prompt, 8),
+        mirrored(prompt), thinned(prompt, 8), landed(prompt, 8),
         with_rows(prompt, 20, 23, FLAP, 1), with_rows(prompt, 2, 6, FLAP, FLAP_UNCLEAR),
         with_rows(prompt, 20, 22, 1, NO_REPLY), with_rows(prompt, 20, 20.4, 1, NO_REPLY),
         with_rows(prompt, 0, 5, 2, 0),  # armed on the ground

@@ -21,10 +21,12 @@ SILENT = (NO_REPLY, NOT_FITTED)  # made once: a tuple made in a tick would be an
 BOTH = 9  # two flap contacts closed at once; for the bare unit a setting without a curve
 
 
-def leg(ticks, q, angled, q_to=None, angled_to=None, pitot=FRESH, port=FRESH, flap=0, dt_ms=10):
-    """One leg: pressures (0.1 Pa) in straight lines, statuses, flap, and the length of a tick."""
+def leg(ticks, q, angled, q_to=None, angled_to=None, pitot=FRESH, port=FRESH, flap=0, dt_ms=10,
+        button=0):
+    """One leg: pressures (0.1 Pa) in straight lines, statuses, flap, the length of a tick, and
+    the button."""
     return (ticks, q, q if q_to is None else q_to, angled, angled if angled_to is None
-            else angled_to, pitot, port, flap, dt_ms)
+            else angled_to, pitot, port, flap, dt_ms, button)
 
 
 def lift(share, q=6000):
@@ -66,7 +68,8 @@ FAULTS = tuple(
 ) + 12 * (leg(15, 6000, 600, pitot=NO_REPLY), leg(10, 6000, 600)) + (leg(60, 6000, 600),)
 LOST = (
     leg(300, 6000, 600, 6000, lift(1000)), leg(1200, 6000, 600, pitot=NO_REPLY),  # past hold_ms
-    leg(300, 6000, 600), leg(5, 6000, 600, 0, 0), leg(600, 0, 0), leg(100, 6000, 600),
+    leg(300, 6000, 600), leg(5, 6000, 600, 0, 0), leg(2700, 0, 0), leg(100, 6000, 600),
+    leg(50, 6000, 600, 0, 0), leg(200, 0, 0), leg(100, 6000, 600),
     leg(100, 6000, lift(800)), leg(600, 3300, 1980, 400, 220), leg(300, 400, 220),
     leg(100, 6000, 600),
 )
@@ -88,7 +91,15 @@ PAIRS = (  # in raw words a frozen pitot, a frozen port, a dead port; then a dea
     leg(100, 6000, 600, 6500, 900),
     leg(300, 100, 2000), leg(100, 6000, 600, 6500, 900),
 )
-ALL = GROUND + STALLS + WORDS + FAULTS + LOST + FLAPS + PAIRS + LANDINGS
+DOUBTS = 330 * (leg(3, 6000, 600, pitot=NO_REPLY), leg(2, 6000, 600)) + 330 * (
+    leg(3, 6000, 600, port=NO_REPLY), leg(2, 6000, 600)) + 330 * (
+    leg(3, 6000, 600, pitot=NO_REPLY, port=NO_REPLY), leg(2, 6000, 600)) + (
+    leg(1200, 6000, 600), leg(100, 6000, 600, 6000, -3800), leg(700, 6000, -3800),
+    leg(100, 6000, -3800, 6000, 6000),  # outside; then two that answer as one, lively, then still
+    leg(1600, 6000, 6000, 12000, 12000), leg(100, 12000, 12000, 12000, 3000),
+    leg(1500, 12000, 3000, 9000, 1500), leg(600, 9000, 1500), leg(100, 9000, 1500, 6000, 600))
+LIMITS = (leg(60, 700, 90000), leg(100, 6000, 600))  # a ratio past its clamp
+ALL = GROUND + STALLS + WORDS + FAULTS + LOST + FLAPS + DOUBTS + PAIRS + LIMITS + LANDINGS
 AIR = (leg(100, 6000, 600), leg(300, 6000, lift(950)), leg(100, 6000, 600))
 EDGES = tuple(leg(60, q, angled) for q, angled in (
     (15400, 8000), (900, 8000), (8192, 900), (8192, 15400), (15900, 900), (8800, 8192),
@@ -113,6 +124,9 @@ UNITS = (  # unit, script
     (unit_for(CURVES, (0, 0), pitot_sense="reversed", angled_sense="reversed", **SENSOR)[0],
      EDGES),
     (unit_for(CURVES, (0, 0), **SENSOR)[0], EDGES),
+    (unit_for(CURVES, (60, 40), zero_again_ms=10000)[0],  # a second zero, then a windy one
+     (leg(50, 60, 40, button=1), leg(1800, 60, 40), leg(1000, 60, 40))),
+    (unit_for(CURVES, (60, 40), zero_again_ms=10000)[0], GROUND + (leg(1500, 60, 140),)),
     (Refusal(), GROUND + (leg(1, 0, 0, dt_ms=0), leg(3000, 0, 0))),
 )
 
@@ -157,6 +171,7 @@ class UnitFlight:
         sample.pitot_status = row[5]
         sample.angled_status = row[6]
         sample.flap = row[7]
+        sample.button = row[9]
         self._now_ms = (self._now_ms + row[8]) & 0x3FFFFFFF
         if self._done == row[0]:
             self._done = 0

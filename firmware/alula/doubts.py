@@ -1,0 +1,71 @@
+"""Why two channels that both send data may not be believed, in one place, the weightiest first."""
+
+from alula import health
+from alula.conditioning import Channel
+from alula.curve_watch import CurveWatch
+from alula.jump_watch import JumpWatch
+from alula.lift_curve import LiftCurve
+from alula.pair_watch import PairWatch
+from alula.read_watch import ReadWatch
+from alula.sample import Sample
+from alula.settings import Settings
+
+
+class Doubts:
+    """code: index into `health.WORDS`, OK while there is no doubt.
+
+    jumping: a step has made the pressures useless for everything, the phase of flight too.
+    """
+
+    def __init__(self, settings: Settings) -> None:
+        # A `direct` word is a number that somebody computed: it may step, and need not be noisy.
+        self._raw = "direct" not in (settings.word("pitot_output"), settings.word("angled_output"))
+        self._jumps = JumpWatch(settings)
+        self._reads = ReadWatch(settings.unsteady_ms, settings.unsteady_pm)
+        self._pair = PairWatch(settings, self._raw)
+        self._curve = CurveWatch(settings)
+        self.code = health.OK
+        self.jumping = False
+
+    def watch(self, dt_ms: int, pitot: Channel, angled: Channel, flying: bool) -> None:
+        """Every tick, before the pressures are used. flying: and q not lost. No allocation."""
+        self._reads.step(dt_ms, pitot, angled)
+        if self._raw:
+            if flying and not self._pair.found:
+                self._jumps.step(pitot, angled)
+            else:
+                self._jumps.restart()
+            self.jumping = self._jumps.off
+
+    def step(self, dt_ms: int, pitot: Channel, angled: Channel, flying: bool) -> None:
+        """Compare two channels that are ready. No allocation."""
+        self._pair.step(dt_ms, pitot, angled, flying)
+
+    def weigh(self, dt_ms: int, curve: LiftCurve, ratio_bp: int, lift_pm: int, q_dpa: int,
+              sample: Sample, settled: bool) -> None:
+        """In flight: compare the lift share with what the wing must carry. No allocation."""
+        self._curve.step(dt_ms, curve, ratio_bp, lift_pm, q_dpa, sample,
+                         settled)
+
+    def land(self) -> None:
+        """On the ground. No allocation."""
+        self._curve.land()
+
+    def restart(self) -> None:
+        """After a gap in the data. No allocation."""
+        self._reads.restart()
+        self._pair.restart()
+        self._curve.restart()
+
+    def conclude(self) -> None:
+        """Sum up this tick in `code`. No allocation."""
+        if self.jumping:
+            self.code = health.channel_code(self._jumps.which, health.JUMP)
+        elif self._reads.which >= 0:
+            self.code = health.channel_code(self._reads.which, health.UNSTEADY)
+        elif self._pair.found:
+            self.code = health.pair_code(self._pair.found)
+        elif self._curve.found:
+            self.code = health.curve_code(self._curve.found)
+        else:
+            self.code = health.OK

@@ -1,0 +1,5 @@
+"""python -m tests.fuzz.atheris_vault -max_total_time=60"""
+
+from tests.fuzz.with_atheris import main
+
+main("vault")
