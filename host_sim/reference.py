@@ -8,11 +8,12 @@ import sys
 from pathlib import Path
 
 from host_sim.output.whole_file import whole_file
+from host_sim.reference_health import health_page
 from host_sim.runtimes.paths import ROOT, use_firmware
 
 use_firmware()
 
-from alula import figures, health  # noqa: E402
+from alula import figures  # noqa: E402
 from alula.settings import FORMAT, TABLE  # noqa: E402
 from alula.stall_capture import refusals  # noqa: E402
 
@@ -41,18 +42,6 @@ def settings_page() -> str:
     return "\n".join(lines) + "\n"
 
 
-def health_page() -> str:
-    """The words of the trace's health column, with the lamp's blinks."""
-    lines = [MADE, "# Health words and lamp", "",
-             "The `health` column of a trace says why the unit is in its state. While the fault "
-             "or the uncalibrated sound is on, the lamp blinks in groups.", "",
-             "| word | blinks | meaning |", "|---|---|---|"]
-    for code, word in enumerate(health.WORDS):
-        blinks = health.lamp_blinks(code)
-        lines.append(f"| `{word}` | {blinks or ''} | {_meaning(code, word)} |")
-    return "\n".join(lines) + "\n"
-
-
 def refusals_page() -> str:
     """Why a stall run is refused."""
     lines = [MADE, "# Refusals of a stall capture", "",
@@ -77,40 +66,7 @@ def sounds_page() -> str:
     return "\n".join(lines) + "\n"
 
 
-_MEANINGS = {
-    "ok": "both pressures are good",
-    "on-ground": "not flying: no margins are judged",
-    "seeding": "the smoothing windows are filling",
-    "settings": "settings are missing or wrong; connect a computer, the unit prints which",
-    "uncalibrated": "no valid calibration for this unit: no margin sounds",
-    "no-zero": "no stored zero, and none could be taken: park out of the wind and switch on again",
-    "too-slow": "dynamic pressure is below `min_q_dpa`: the ratio cannot be judged",
-    "q-lost": "dynamic pressure vanished faster than an aeroplane can slow down: hose or probe",
-    "intermittent": "data come and go, so that the windows never fill",
-    "stale": "the sensor sends the same conversion again and again",
-    "no-reply": "the sensor does not answer on its bus",
-    "sensor-fault": "the sensor reports a fault of its own",
-    "not-fitted": "no such sensor",
-    "frozen": "it sends one word while the other channel moves",
-    "dead": "it feels nothing while the other one shows that the aeroplane moves",
-    "jump": "the pressure stepped further than an aeroplane can fly, and not back",
-    "unsteady": "too many reads fail",
-    "twins": "both sensors send one and the same word: one answers for both",
-    "both-frozen": "both sensors repeat one word each",
-    "outside": "the ratio is far outside anything this wing can fly",
-    "unbalanced": "lift and load factor contradict each other: ice, a leak, a hose",
-    "rail": "the sensor is beyond its range, shorted or unplugged inside",
-}
-
-
-def _meaning(code: int, word: str) -> str:
-    if word in _MEANINGS:
-        return _MEANINGS[word]
-    channel, reason = word.split("-", 1)
-    return f"{'both sensors' if channel == 'both' else channel + ' sensor'}: {_MEANINGS[reason]}"
-
-
-PAGES = {"settings.md": settings_page, "health_words.md": health_page,
+PAGES = {"settings.md": settings_page, "health_words.md": lambda: health_page(MADE),
          "refusals.md": refusals_page, "figures.md": sounds_page}
 
 

@@ -2,9 +2,10 @@
 
 from alula import figures
 from alula.figures import FIGURES, FigurePlayer
+from alula.sample import NO_REPLY
 from alula.states import CALM, FAULT, PRESSING, QUIET, STALLING, UNCALIBRATED
 from alula.voice import Voice
-from tests.both.core_rig import settings_with
+from tests.both.core_rig import airborne, settings_with, starts_of_sound
 
 FULL = 8
 
@@ -176,3 +177,23 @@ def test_a_long_tick_is_no_more_than_a_second():
     assert voice.level == FULL
     voice.step(1 << 29, FAULT, 0, 900)
     assert 0 <= voice.level <= FULL
+
+
+def test_h3_a_stall_whose_data_were_lost_is_never_thinned_out_to_a_reminder():
+    """After hold_ms the fault figure, every fault_every_ms, as long as it lasts; another fault
+    becomes a reminder after fault_repeats."""
+    rig = airborne(950)
+    rig.blind(11000, NO_REPLY, NO_REPLY)
+    begins = figure_starts(rig.blind(60000, NO_REPLY, NO_REPLY))
+    gaps = [begins[i] - begins[i - 1] for i in range(1, len(begins))]
+    assert len(begins) >= 19 and max(gaps) <= 3010
+    rig = airborne(300)
+    rig.blind(20000, NO_REPLY, NO_REPLY)
+    begins = figure_starts(rig.blind(60000, NO_REPLY, NO_REPLY))
+    assert len(begins) == 3
+
+
+def figure_starts(rows) -> list:
+    """When the first note of the fault figure began, ms."""
+    return [at for at in starts_of_sound(rows)
+            if [row for row in rows if row[0] == at][0][4] == 900]
