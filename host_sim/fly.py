@@ -77,7 +77,7 @@ def _stream(arguments: argparse.Namespace, flight: Flight, settings: dict) -> St
     """Sensor contents, and the records that the unit starts with."""
     rows = sensor_rows(flight, arguments.seed)
     if arguments.fault:
-        rows, arguments.fault = inject(rows, arguments.fault, arguments.seed)
+        rows, arguments.fault = inject(rows, arguments.fault, arguments.seed, flight)
     if not arguments.flash:
         return Stream(rows, settings, _calibration(arguments, flight), None, "bench")
     if arguments.calibration or arguments.uncalibrated:

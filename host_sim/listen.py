@@ -64,7 +64,7 @@ def _write_faults(folder: Path) -> None:
     rows = sensor_rows(flight, 1)
     settings = scenario_settings(flight.scenario, "port-static", {})
     for name, fault in FAULTS.items():
-        changed, _ = inject(rows, f"{name}@{FAULT_AT_S:g}", 1)
+        changed, _ = inject(rows, f"{name}@{FAULT_AT_S:g}", 1, flight)
         stop = np.searchsorted(changed[:, 0], (FAULT_AT_S + FAULT_LONG_S) * 1000)
         out = run_stream(Stream(changed[:stop], settings, perfect_calibration(flight), None,
                                 "bench"))

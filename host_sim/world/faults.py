@@ -1,120 +1,191 @@
-"""Faults of sensors, hoses and wires, laid over what the sensors would have sent.
-
-Works on input rows of the bench (`runtimes.session.IN_COLUMNS`): codes and statuses of both
-sensors, one row a tick. Codes and numbers of this file are the world's own.
-"""
+"""Faults of sensors, hoses and wires, laid over a flight: the table of them, and `inject`."""
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from host_sim.errors import UsageError
+from host_sim.world import line_faults, word_faults
+from host_sim.world.flight import Flight, differences
+from host_sim.world.line_faults import When
+from host_sim.world.sensors import to_words
+from host_sim.world.word_faults import COLUMN, NO_REPLY, SENSOR_FAULT, STALE
 
-STALE, NO_REPLY, SENSOR_FAULT = 1, 2, 3
-_COLUMN = {"pitot": (1, 2), "angled": (3, 4)}  # status, code
-_TOP_CODE = 16383
-_PA_PER_CODE = 1.052  # +-1 psi over 80 % of 14 bits
-_RADIO_PA, _RADIO_NOISE_PA = 200.0, 20.0
-_LOST_SHARE = 0.3
-
-Change = Callable[[np.ndarray, slice, np.random.Generator], None]
+KINDS = ("word", "line", "switch", "accelerometer")
+_ICING_S = (2, 5, 30, 60, 120)
+_PITOT, _ANGLED, _BOTH = ("pitot",), ("angled",), ("pitot", "angled")
+_PORTS = ("port", "other")  # one head: its ports ice alike
+_SUN_PA = 138.0  # case C2: 15 m/s at sea level
 
 
 @dataclass(frozen=True)
 class Fault:
-    """text: one line for people. seconds: how long it lasts by default; 0 is to the end."""
+    """text: one line for people. kind: one of `KINDS`, where it acts. seconds: how long it lasts
+    by default; 0 is to the end. from_start: by default there from the first tick on."""
 
     text: str
-    change: Change
+    kind: str
+    change: line_faults.Change | word_faults.Change
     seconds: float = 0.0
+    from_start: bool = False
 
 
-def _status(name: str, value: int) -> Change:
-    def change(rows: np.ndarray, span: slice, _: np.random.Generator) -> None:
-        rows[span, _COLUMN[name][0]] = value
-    return change
+# Faults of the two pressure sensors and their wires: text, change, seconds.
+_WORD_FAULTS: dict[str, tuple] = {
+    "pitot-silent": ("the pitot sensor does not answer", word_faults.status(_PITOT, NO_REPLY)),
+    "angled-silent": ("the angled sensor does not answer",
+                      word_faults.status(_ANGLED, NO_REPLY)),
+    "both-silent": ("neither sensor answers", word_faults.status(_BOTH, NO_REPLY)),
+    "pitot-stale": ("the pitot sensor makes no new conversions",
+                    word_faults.status(_PITOT, STALE)),
+    "angled-stale": ("the angled sensor makes no new conversions",
+                     word_faults.status(_ANGLED, STALE)),
+    "pitot-sick": ("the pitot sensor reports a fault",
+                   word_faults.status(_PITOT, SENSOR_FAULT)),
+    "angled-sick": ("the angled sensor reports a fault",
+                    word_faults.status(_ANGLED, SENSOR_FAULT)),
+    "pitot-frozen": ("the pitot sensor repeats one word", word_faults.frozen(_PITOT)),
+    "angled-frozen": ("the angled sensor repeats one word", word_faults.frozen(_ANGLED)),
+    "both-frozen": ("each sensor repeats one word", word_faults.frozen(_BOTH)),
+    "pitot-rail": ("the pitot sensor is beyond its range", word_faults.rail("pitot")),
+    "angled-rail": ("the angled sensor is beyond its range", word_faults.rail("angled")),
+    "twins": ("both sensors send the pitot's word", word_faults.twins),
+    "flipped-bit": ("one read in fifty has its top bit flipped", word_faults.flipped_bit, 60),
+    "wild-words": ("now and then the least or the greatest word, up to five in a row",
+                   word_faults.wild_words, 60),
+    "bad-wire": ("three reads in ten fail", word_faults.bad_wire, 10),
+    "radio": ("a transmission adds 200 Pa and noise to both sensors",
+              word_faults.radio(200.0), 5),
+    "radio-negative": ("a transmission takes 200 Pa off both sensors, with noise",
+                       word_faults.radio(-200.0), 5),
+    "radio-reads": ("a transmission makes three reads in ten fail", word_faults.bad_wire, 5),
+    "zero-drift": ("the zeros drift apart, 30 Pa in 20 minutes", word_faults.drift),
+    "zero-drifted": ("the zeros are 30 Pa off, opposite ways", word_faults.drifted),
+    "sun": ("sun on the pitot sensor: 138 Pa more", word_faults.step("pitot", _SUN_PA), 5),
+    "sun-angled": ("sun on the angled sensor: 138 Pa more",
+                   word_faults.step("angled", _SUN_PA), 5),
+}
 
-
-def _both_silent(rows: np.ndarray, span: slice, rng: np.random.Generator) -> None:
-    for name in _COLUMN:
-        _status(name, NO_REPLY)(rows, span, rng)
-
-
-def _frozen(name: str) -> Change:
-    def change(rows: np.ndarray, span: slice, _: np.random.Generator) -> None:
-        rows[span, _COLUMN[name][1]] = rows[span.start, _COLUMN[name][1]]
-    return change
-
-
-def _rail(name: str) -> Change:
-    def change(rows: np.ndarray, span: slice, _: np.random.Generator) -> None:
-        rows[span, _COLUMN[name][1]] = _TOP_CODE
-    return change
-
-
-def _off(name: str) -> Change:
-    """The hose is off: from one tick to the next the sensor feels cabin air on both sides."""
-    def change(rows: np.ndarray, span: slice, rng: np.random.Generator) -> None:
-        column = _COLUMN[name][1]
-        still = rows[:200, column].mean()  # before the flight the aeroplane stands
-        rows[span, column] = np.rint(still + rng.normal(0, 1, span.stop - span.start))
-    return change
-
-
-def _radio(rows: np.ndarray, span: slice, rng: np.random.Generator) -> None:
-    """A transmitter upsets both sensors: a step and noise, beginning and ending sharply."""
-    for _, column in _COLUMN.values():
-        push = _RADIO_PA + _RADIO_NOISE_PA * rng.standard_normal(span.stop - span.start)
-        rows[span, column] = np.clip(rows[span, column] + push / _PA_PER_CODE, 0, _TOP_CODE)
-
-
-def _bad_wire(rows: np.ndarray, span: slice, rng: np.random.Generator) -> None:
-    """Three reads in ten fail, on either bus."""
-    for column, _ in _COLUMN.values():
-        lost = rng.random(span.stop - span.start) < _LOST_SHARE
-        rows[span, column] = np.where(lost, NO_REPLY, rows[span, column])
-
-
-FAULTS = {
-    "pitot-silent": Fault("the pitot sensor does not answer", _status("pitot", NO_REPLY)),
-    "angled-silent": Fault("the angled sensor does not answer", _status("angled", NO_REPLY)),
-    "both-silent": Fault("neither sensor answers", _both_silent),
-    "pitot-stale": Fault("the pitot sensor makes no new conversions", _status("pitot", STALE)),
-    "angled-stale": Fault("the angled sensor makes no new conversions",
-                          _status("angled", STALE)),
-    "pitot-sick": Fault("the pitot sensor reports a fault", _status("pitot", SENSOR_FAULT)),
-    "angled-sick": Fault("the angled sensor reports a fault", _status("angled", SENSOR_FAULT)),
-    "pitot-frozen": Fault("the pitot sensor repeats one word", _frozen("pitot")),
-    "angled-frozen": Fault("the angled sensor repeats one word", _frozen("angled")),
-    "pitot-rail": Fault("the pitot sensor is beyond its range", _rail("pitot")),
-    "angled-rail": Fault("the angled sensor is beyond its range", _rail("angled")),
-    "pitot-off": Fault("the pitot hose comes off", _off("pitot")),
-    "angled-off": Fault("the angled hose comes off", _off("angled")),
-    "radio": Fault("a transmission upsets both sensors", _radio, 5.0),
-    "bad-wire": Fault("three reads in ten fail", _bad_wire, 10.0),
+# Faults of hoses and holes, in mid-flight: text, change, seconds.
+_LINE_FAULTS: dict[str, tuple] = {
+    "pitot-blocked": ("the pitot line is blocked and holds its pressure",
+                      line_faults.blocked("pitot")),
+    "pitot-blocked-drain": ("the pitot's mouth is blocked, its drain hole is open",
+                            line_faults.drained),
+    "angled-blocked": ("the angled line is blocked", line_faults.blocked("port")),
+    "static-blocked": ("the static line is blocked", line_faults.blocked("static")),
+    "pitot-off": ("the pitot hose comes off", line_faults.off("pitot")),
+    "angled-off": ("the angled hose comes off", line_faults.off("port")),
+    "static-off": ("the static hose comes off", line_faults.off("static")),
+    "pitot-leak": ("a joint of the pitot hose works loose", line_faults.leaking("pitot")),
+    "angled-leak": ("a joint of the angled hose works loose", line_faults.leaking("port")),
+    "pitot-angled-leak": ("air passes between the pitot and the angled line",
+                          line_faults.converging),
+    "pitot-water": ("water in the pitot line", line_faults.water("pitot"), 20),
+    "angled-water": ("water in the angled line", line_faults.water("port"), 20),
+    "static-water": ("water in the static line", line_faults.water("static"), 20),
 }
 
 
-def inject(rows: np.ndarray, wanted: str, seed: int) -> tuple[np.ndarray, str]:
-    """Rows with a fault laid over, and a line that says what and when.
+def _ice() -> dict[str, Fault]:
+    """Ice that closes the holes over so many seconds (case B2)."""
+    holes = {"pitot": ("pitot",), "angled": _PORTS, "both": ("pitot", *_PORTS)}
+    return {f"{which}-iced-{seconds}": Fault(
+        f"ice closes {'all holes alike' if which == 'both' else 'the ' + which} in {seconds} s",
+        "line", line_faults.iced(names, seconds))
+        for which, names in holes.items() for seconds in _ICING_S}
 
-    wanted: NAME, NAME@TIME or NAME@TIME+SECONDS, times in s since the start; without a time the
-    middle of the flight. UsageError for a name or a time that there is not.
-    """
-    found = re.fullmatch(r"([a-z-]+)(?:@(\d+(?:\.\d+)?))?(?:\+(\d+(?:\.\d+)?))?", wanted)
+
+def _hoses() -> dict[str, Fault]:
+    """The five wrong orders of three hoses (case B6): what is on pitot, angled and static."""
+    orders = (("port", "pitot", "static"), ("static", "port", "pitot"),
+              ("pitot", "static", "port"), ("port", "static", "pitot"),
+              ("static", "pitot", "port"))
+    shown = {"pitot": "pitot", "port": "angled", "static": "static"}
+    return {f"hoses-{number}": Fault(
+        "the connectors for pitot, angled and static have the hoses "
+        + ", ".join(shown[name] for name in order),
+        "line", line_faults.mixed_up(*order), 0.0, True)
+        for number, order in enumerate(orders, 1)}
+
+
+FAULTS = {
+    **{name: Fault(row[0], "word", *row[1:]) for name, row in _WORD_FAULTS.items()},
+    **{name: Fault(row[0], "line", *row[1:]) for name, row in _LINE_FAULTS.items()},
+    **_ice(), **_hoses(),
+    "accelerometer-dead": Fault("the accelerometer makes no new conversions", "accelerometer",
+                                word_faults.accelerometer_dead),
+    "accelerometer-stuck": Fault("the accelerometer repeats one word", "accelerometer",
+                                 word_faults.accelerometer_stuck),
+    "flap-switch-broken": Fault("no flap switch closes", "switch", word_faults.flap_broken),
+    "flap-switch-bounces": Fault("the flap switch wavers", "switch", word_faults.flap_bounces,
+                                 20),
+}
+
+
+@dataclass(frozen=True)
+class Injection:
+    """A fault with its time: rows of the flight from `start` to `stop`, `stop` not included."""
+
+    name: str
+    start: int
+    stop: int
+    at_s: float
+    seconds: float
+
+    @property
+    def text(self) -> str:
+        """A line that says what and when."""
+        return f"from {self.at_s:.1f} s for {self.seconds:.1f} s: {FAULTS[self.name].text}"
+
+
+def when_of(rows: np.ndarray, wanted: str) -> Injection:
+    """What NAME, NAME@TIME or NAME@TIME+SECONDS means in a flight; UsageError as `inject`."""
+    found = re.fullmatch(r"([a-z0-9-]+)(?:@(\d+(?:\.\d+)?))?(?:\+(\d+(?:\.\d+)?))?", wanted)
     if not found or found[1] not in FAULTS:
         raise UsageError(f"--fault {wanted}: write NAME, NAME@TIME or NAME@TIME+SECONDS; names "
                          f"are {', '.join(FAULTS)}")
     fault = FAULTS[found[1]]
     end_s = float(rows[-1, 0]) / 1000
-    at_s = float(found[2]) if found[2] else end_s / 2
-    if not 2.0 <= at_s < end_s:
-        raise UsageError(f"--fault {wanted}: the time must lie within 2 and {end_s:.0f} s")
+    least_s = 0.0 if fault.from_start else 2.0
+    at_s = float(found[2]) if found[2] else 0.0 if fault.from_start else end_s / 2
+    if not least_s <= at_s < end_s:
+        raise UsageError(f"--fault {wanted}: the time must lie within {least_s:.0f} and "
+                         f"{end_s:.0f} s")
     seconds = float(found[3]) if found[3] else fault.seconds or end_s - at_s
-    start, stop = np.searchsorted(rows[:, 0], [at_s * 1000, (at_s + seconds) * 1000])
+    start, stop = np.searchsorted(rows[:, 0], [at_s * 1000, (at_s + seconds) * 1000]).tolist()
+    if not found[3] and not fault.seconds:
+        stop = len(rows)  # to the end, the last tick included
+    return Injection(found[1], start, max(stop, start + 1), at_s, seconds)
+
+
+def inject(rows: np.ndarray, wanted: str, seed: int, flight: Flight) -> tuple[np.ndarray, str]:
+    """Rows with a fault laid over, and a line that says what and when.
+
+    rows: what the sensors of `flight` sent, with noise of `seed`, as bench rows. wanted: NAME,
+    NAME@TIME or NAME@TIME+SECONDS, times in s since the start; without a time the middle of the
+    flight, or its start. UsageError for a name or a time that there is not.
+    """
+    injection = when_of(rows, wanted)
+    changed = lay_over(rows, injection, seed, flight)
+    return changed, injection.text
+
+
+def lay_over(rows: np.ndarray, injection: Injection, seed: int, flight: Flight) -> np.ndarray:
+    """As `inject`, for a fault whose time is known. Rows before it stay as they are."""
+    fault = FAULTS[injection.name]
     changed = rows.copy()
-    fault.change(changed, slice(int(start), max(int(stop), int(start) + 1)),
-                 np.random.default_rng([seed, 3]))
-    return changed, f"from {at_s:.1f} s for {seconds:.1f} s: {fault.text}"
+    span = slice(injection.start, injection.stop)
+    when = When(span, (rows[span, 0] - rows[injection.start, 0]) / 1000.0)
+    rng = np.random.default_rng([seed, 3])
+    if fault.kind != "line":
+        fault.change(changed, when, rng)  # type: ignore[arg-type]
+        return changed
+    lines = {name: pressure.copy() for name, pressure in flight.line_pa.items()}
+    fault.change(lines, when, rng)  # type: ignore[arg-type]
+    sensors = (flight.scenario.pitot_sensor, flight.scenario.angled_sensor)
+    for name, sensor, felt in zip(COLUMN, sensors, differences(flight.plumbing, lines),
+                                  strict=True):
+        changed[span, COLUMN[name][1]] = to_words(felt, sensor, seed)[0][span]
+    return changed

@@ -19,6 +19,7 @@ from host_sim.world.probe import PLUMBINGS, Probe, local_alpha_deg, port_coeffic
 from host_sim.world.scenario import Scenario
 from host_sim.world.simulation import COLUMNS, Simulation, ground_rumble_g
 
+LINES = ("pitot", "static", "port", "other")  # other: the upper one of two opposed ports
 _STALL_ARM_DEG = 1.0
 _AS_FLOWN = (
     "time_s",
@@ -42,6 +43,7 @@ class Flight:
     truth at the wing, gusts included. `stall_alpha_deg`, `cl_max`: of the flap of the moment.
     `flap`: index of the flap setting. `height_m`: above sea level. `stalls`: seconds at which
     alpha first rises through the stall angle after having been one degree below, in the air.
+    `line_pa`: absolute pressure at the sensor's end of each line, by name (`LINES`).
     """
 
     scenario: Scenario
@@ -66,6 +68,7 @@ class Flight:
     on_ground: np.ndarray
     button: np.ndarray
     static_pa: np.ndarray
+    line_pa: dict[str, np.ndarray]
     phase: list[str]
     stalls: list[float]
 
@@ -86,14 +89,15 @@ def fly(
     frame = replace(Airframe(), mass_kg=scenario.mass_kg)
     rows, phase = Simulation(scenario, frame, seed, rate_hz).run()
     column = dict(zip(COLUMNS, rows.T, strict=True))
-    pitot_pa, angled_pa = _at_sensors(scenario, plumbing, column, 1.0 / rate_hz)
+    line_pa = _at_sensors(scenario, column, 1.0 / rate_hz)
+    pitot_pa, angled_pa = differences(plumbing, line_pa)
     return Flight(
-        scenario=scenario,
-        airframe=frame,
+        scenario=scenario, airframe=frame,
         plumbing=plumbing,
         rate_hz=rate_hz,
         pitot_pa=pitot_pa,
         angled_pa=angled_pa,
+        line_pa=line_pa,
         flap=np.array([frame.slot_of(flap) for flap in column["flap_deg"].tolist()]),
         phase=phase,
         **_truth(scenario, column, np.random.default_rng([seed, 2])),
@@ -130,12 +134,18 @@ def _check(plumbing: str, rate_hz: int) -> None:
         raise UsageError(f"rate of {rate_hz} Hz is outside 10 to 1000; choose a value inside")
 
 
-def _at_sensors(
-    scenario: Scenario,
-    plumbing: str,
-    column: dict[str, np.ndarray],
-    dt_s: float,
+def differences(
+    plumbing: str, line_pa: dict[str, np.ndarray]
 ) -> tuple[np.ndarray, np.ndarray]:
+    """What the pitot and the angled sensor feel, Pa, from the pressures in the lines."""
+    pitot, static, port, other = (line_pa[name] for name in LINES)
+    angled = {"port-static": port - static, "pitot-port": pitot - port, "opposed": port - other}
+    return pitot - static, angled[plumbing]
+
+
+def _at_sensors(
+    scenario: Scenario, column: dict[str, np.ndarray], dt_s: float
+) -> dict[str, np.ndarray]:
     probe, lines = scenario.probe, scenario.lines
     impact_pa = _impact_pa(scenario, column)
     static_pa = static_pressure_pa(column["height_m"])
@@ -144,15 +154,12 @@ def _at_sensors(
     lower = port_coefficient(probe, probe.angle_deg, alpha, column["beta_deg"])
     upper = port_coefficient(probe, -probe.angle_deg, alpha, column["beta_deg"])
     source = static_pa + probe.static_error * impact_pa
-    static = through_tube(source, lines.static, dt_s)
-    pitot = through_tube(static_pa + impact_pa, lines.pitot, dt_s)
-    port = through_tube(static_pa + lower * impact_pa, lines.angled, dt_s)
-    if plumbing == "port-static":
-        return pitot - static, port - static
-    if plumbing == "pitot-port":
-        return pitot - static, pitot - port
-    other = through_tube(static_pa + upper * impact_pa, lines.angled, dt_s)
-    return pitot - static, port - other
+    return {
+        "pitot": through_tube(static_pa + impact_pa, lines.pitot, dt_s),
+        "static": through_tube(source, lines.static, dt_s),
+        "port": through_tube(static_pa + lower * impact_pa, lines.angled, dt_s),
+        "other": through_tube(static_pa + upper * impact_pa, lines.angled, dt_s),
+    }
 
 
 def _swing_deg(probe: Probe, column: dict[str, np.ndarray], dt_s: float) -> np.ndarray:
