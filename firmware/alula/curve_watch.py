@@ -1,7 +1,9 @@
 """What the calibration says cannot be, with both pressures alive.
 
 - outside: for seconds the ratio is far below any that carries the aeroplane, or far past the stall
-  at a speed at which the wing cannot be stalled for so long. Swapped hoses, a line that is open.
+  at a speed at which the wing cannot be stalled for so long; or for `balance_ms`, between 1.2 and
+  2 times the slowest stalling speed, the wing carries less than 0.6 of the least weight there is.
+  Swapped hoses, a line that is open.
 - unbalanced (needs the accelerometer): lift share times dynamic pressure over load factor is the
   weight over the wing's greatest lift. It is learned in the first seconds of settled flight in
   which it can be measured, and then changes with the fuel only. Where it moves by more than the
@@ -39,6 +41,8 @@ class CurveWatch:
         self.found = NOTHING
         self._outside_ms = settings.outside_ms
         self._fast_q_dpa = settings.flying_q_dpa * 3 // 2
+        self._least_carried = settings.flying_q_dpa * 600 >> 4
+        self._light_ms = 0
         self._limit_pm = settings.balance_pm
         self._balance_ms = settings.balance_ms
         self._out_ms = 0
@@ -53,7 +57,7 @@ class CurveWatch:
     def restart(self) -> None:
         """After a gap or on the ground; the weight learned stays. No allocation."""
         self.found = NOTHING
-        self._out_ms = self._in_ms = self._off_ms = 0
+        self._out_ms = self._in_ms = self._off_ms = self._light_ms = 0
         self._outside = self._unbalanced = self._latched = False
         self._weigh.restart_block()
 
@@ -69,7 +73,8 @@ class CurveWatch:
             self._curve = curve
             self._weigh.forget()
             self._latched = self._unbalanced
-        self._step_outside(dt_ms, ratio_bp < curve.floor_bp
+        self._step_outside(dt_ms, self._light(dt_ms, lift_pm, q_dpa)
+                           or ratio_bp < curve.floor_bp
                            or lift_pm >= LIFT_MOST_PM and q_dpa >= self._fast_q_dpa)
         if 10 * q_dpa < 11 * _Q_STALL * self._weigh.usual:
             self._off_ms = 0
@@ -78,6 +83,17 @@ class CurveWatch:
             self._step_balance()
         self.found = (OUTSIDE if self._outside else
                       UNBALANCED if self._unbalanced else NOTHING)
+
+    def _light(self, dt_ms: int, lift_pm: int, q_dpa: int) -> bool:
+        """Whether the wing has carried too little for long; q at the stall is 1.1 flying_q_dpa."""
+        fast_dpa = self._fast_q_dpa
+        if (lift_pm * (q_dpa >> 4) >= self._least_carried
+                or not fast_dpa <= q_dpa <= fast_dpa * 8 // 3):
+            self._light_ms = 0
+            return False
+        if self._light_ms < self._balance_ms:
+            self._light_ms += dt_ms
+        return self._light_ms >= self._balance_ms
 
     def _step_outside(self, dt_ms: int, out: bool) -> None:
         if out:

@@ -14,6 +14,7 @@ from alula.settings import Settings
 class Doubts:
     """code: index into `health.WORDS`, OK while there is no doubt.
 
+    last: the latest doubt, until a lift share is known again: while the windows fill anew.
     jumping: a step has made the pressures useless for everything, the phase of flight too.
     """
 
@@ -25,21 +26,28 @@ class Doubts:
         self._pair = PairWatch(settings, self._raw)
         self._curve = CurveWatch(settings)
         self.code = health.OK
+        self.last = health.OK
         self.jumping = False
+        self._flying = False
 
     def watch(self, dt_ms: int, pitot: Channel, angled: Channel, flying: bool) -> None:
         """Every tick, before the pressures are used. flying: and q not lost. No allocation."""
         self._reads.step(dt_ms, pitot, angled)
         if self._raw:
-            if flying and not self._pair.found:
-                self._jumps.step(pitot, angled)
-            else:
+            if flying != self._flying or self._pair.found:
+                self._flying = flying
                 self._jumps.restart()
-            self.jumping = self._jumps.off
+            else:
+                self._jumps.step(pitot, angled)
+            self.jumping = self._jumps.off and flying
 
     def step(self, dt_ms: int, pitot: Channel, angled: Channel, flying: bool) -> None:
-        """Compare two channels that are ready. No allocation."""
-        self._pair.step(dt_ms, pitot, angled, flying)
+        """Compare two channels that are ready. No allocation.
+
+        On the ground, an angled pressure that has just stepped says nothing about the pitot.
+        """
+        self._pair.step(dt_ms, pitot, angled, flying,
+                        not flying and self._jumps.off and self._jumps.which != 0)
 
     def weigh(self, dt_ms: int, curve: LiftCurve, ratio_bp: int, lift_pm: int, q_dpa: int,
               sample: Sample, settled: bool) -> None:
@@ -57,7 +65,7 @@ class Doubts:
         self._pair.restart()
         self._curve.restart()
 
-    def conclude(self) -> None:
+    def conclude(self, lift_known: bool) -> None:
         """Sum up this tick in `code`. No allocation."""
         if self.jumping:
             self.code = health.channel_code(self._jumps.which, health.JUMP)
@@ -69,3 +77,7 @@ class Doubts:
             self.code = health.curve_code(self._curve.found)
         else:
             self.code = health.OK
+            if lift_known:
+                self.last = health.OK
+            return
+        self.last = self.code

@@ -65,11 +65,7 @@ class _Steps:
                 self._begin(before)
         elif self._moving:
             self._moving = False
-            self._sum += dpa - self._base
-            if self._sum > _SUM_MOST_DPA:
-                self._sum = _SUM_MOST_DPA
-            elif self._sum < -_SUM_MOST_DPA:
-                self._sum = -_SUM_MOST_DPA
+            self._sum = max(-_SUM_MOST_DPA, min(_SUM_MOST_DPA, self._sum + dpa - self._base))
         elif self.off:
             self._judge(dpa, limit_dpa)
 

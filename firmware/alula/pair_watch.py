@@ -1,11 +1,15 @@
 """Faults that no single word shows, but the two pressures together do.
 
 - frozen: a sensor that has been lively sends one and the same word while the other channel moves
-  so that this one ought to; or both, lively ones, for twice as long. A healthy, quiet sensor
-  repeats itself too; and in steady flight some ports feel one pressure at every speed. Noise
-  tells: only a sensor whose words have kept changing for ten seconds can freeze.
-- pitot dead: hardly any dynamic pressure, while the angled port feels wind; a plugged pitot, grass
-  or a wasp, on the take-off run.
+  so that this one ought to; or both, lively ones, for twice as long, on the ground for five times
+  as long: there the air itself may fall still. A healthy, quiet sensor repeats itself too; and in
+  steady flight some ports feel one pressure at every speed. Noise tells: only a sensor whose words
+  have kept changing for ten seconds can freeze.
+- pitot dead: less dynamic pressure than it takes to fly, while the angled port feels more than two
+  and a half times as much; the theory of a sphere allows 1.25 times (one port) or 2.25 times (two
+  ports). A plugged pitot, grass or a wasp, on the take-off run; swapped hoses. Or: for longer, far
+  less than none; no tail wind does that. It is over with enough dynamic pressure, or ten seconds
+  after the last sign.
 - angled dead: the angled sensor stays at zero for long while dynamic pressure changes by half.
 - twins: two lively sensors send one and the same word for long: one of them answers for both.
 
@@ -30,6 +34,9 @@ _NEAR_ZERO_DPA = const(40)
 _ZERO_LONG = const(8)  # times dead_ms: in a pull-up or a dive the ratio can be zero for a while
 _LEARN_MS = const(10000)
 _LEAST_Q_DPA = const(256)
+_LESS_THAN_NONE_DPA = const(-300)
+_NEGATIVE_LONG = const(5)  # times dead_ms
+_LINGER_MS = const(10000)
 _FAR = const(1000000)
 
 
@@ -81,13 +88,15 @@ class PairWatch:
         """raw: both sensors send raw words."""
         self.found = NOTHING
         self._raw = raw
-        self._min_q_dpa = settings.min_q_dpa
+        self._flying_q_dpa = settings.flying_q_dpa
         self._frozen_ms = settings.frozen_ms
         self._frozen_move_dpa = settings.frozen_move_dpa
         self._alive_dpa = settings.alive_dpa
         self._dead_ms = settings.dead_ms
         self._spent_ms = 0
         self._pitot_dead_ms = 0
+        self._negative_ms = 0
+        self._linger_ms = 0
         self._zero_ms = 0
         self._twin_ms = 0
         self._q_seen = _Move()
@@ -96,8 +105,12 @@ class PairWatch:
         self._other_of_pitot = _Move()
         self._other_of_angled = _Move()
 
-    def step(self, dt_ms: int, pitot: Channel, angled: Channel, flying: bool) -> None:
-        """Look at two channels that are ready, ten times a second. No allocation."""
+    def step(self, dt_ms: int, pitot: Channel, angled: Channel, flying: bool,
+             angled_odd: bool) -> None:
+        """Look at two channels that are ready, ten times a second. No allocation.
+
+        angled_odd: the angled pressure is no witness against the pitot now.
+        """
         if pitot.word != angled.word:
             self._twin_ms = 0
         elif self._twin_ms < self._frozen_ms:
@@ -107,7 +120,11 @@ class PairWatch:
             return
         spent_ms = self._spent_ms
         self._spent_ms = 0
-        found = self._pitot_dead(spent_ms, pitot.dpa, angled.dpa)
+        found = NOTHING
+        if angled_odd:
+            self._pitot_dead_ms = 0
+        else:
+            found = self._pitot_dead(spent_ms, pitot.dpa, angled.dpa)
         if found == NOTHING and self._raw:
             self._pitot_life.see(spent_ms, pitot.same_ms)
             self._angled_life.see(spent_ms, angled.same_ms)
@@ -115,31 +132,43 @@ class PairWatch:
                 found = self._in_flight(spent_ms, pitot, angled)
             else:
                 self._zero_ms = 0
+            long_ms = 2 * self._frozen_ms if flying else 5 * self._frozen_ms
+            if (pitot.same_ms >= long_ms and angled.same_ms >= long_ms
+                    and self._pitot_life.yes and self._angled_life.yes):
+                found = BOTH_FROZEN
         self.found = found
 
     def restart(self) -> None:
         """After a gap in the data: what went before is not held against the channels."""
         self.found = NOTHING
-        self._pitot_dead_ms = 0
+        self._pitot_dead_ms = self._negative_ms = self._linger_ms = 0
         self._zero_ms = self._twin_ms = 0
         self._other_of_pitot.restart()
         self._other_of_angled.restart()
 
     def _pitot_dead(self, spent_ms: int, q_dpa: int, angled_dpa: int) -> int:
-        alive = angled_dpa >= self._alive_dpa or angled_dpa <= -self._alive_dpa
-        if q_dpa >= self._min_q_dpa or not alive:
-            self._pitot_dead_ms = 0
+        size_dpa = angled_dpa if angled_dpa > 0 else -angled_dpa
+        if q_dpa >= self._flying_q_dpa:
+            self._linger_ms = self._pitot_dead_ms = self._negative_ms = 0
             return NOTHING
-        if self._pitot_dead_ms < self._dead_ms:
+        if size_dpa < self._alive_dpa or 2 * size_dpa <= 5 * q_dpa:
+            self._pitot_dead_ms = 0
+        elif self._pitot_dead_ms < self._dead_ms:
             self._pitot_dead_ms += spent_ms
-        return PITOT_DEAD if self._pitot_dead_ms >= self._dead_ms else NOTHING
+        if q_dpa >= _LESS_THAN_NONE_DPA:
+            self._negative_ms = 0
+        elif self._negative_ms < _NEGATIVE_LONG * self._dead_ms:
+            self._negative_ms += spent_ms
+        if (self._pitot_dead_ms >= self._dead_ms
+                or self._negative_ms >= _NEGATIVE_LONG * self._dead_ms):
+            self._linger_ms = _LINGER_MS
+        elif self._linger_ms > 0:
+            self._linger_ms -= spent_ms
+        return PITOT_DEAD if self._linger_ms > 0 else NOTHING
 
     def _in_flight(self, spent_ms: int, pitot: Channel, angled: Channel) -> int:
         if self._twin_ms >= self._frozen_ms and self._pitot_life.yes and self._angled_life.yes:
             return TWINS
-        if (pitot.same_ms >= 2 * self._frozen_ms and angled.same_ms >= 2 * self._frozen_ms
-                and self._pitot_life.yes and self._angled_life.yes):
-            return BOTH_FROZEN
         moved_dpa = self._moved(pitot, angled.dpa, self._other_of_pitot)
         if self._pitot_life.yes and moved_dpa >= 2 * self._frozen_move_dpa:
             return PITOT_FROZEN

@@ -185,7 +185,7 @@ class Unit:
             doubts.step(dt_ms, pitot, angled, phase.flying)  # it may know better what has happened
         else:
             self._compare(dt_ms, pitot.dpa, angled.dpa, sample)
-        doubts.conclude()
+        doubts.conclude(self.lift_known)
         if doubts.code != health.OK:
             self.lift_known = False
         if self.lift_known:
@@ -204,7 +204,7 @@ class Unit:
                 self.lift_pm = curve.lift_pm(self.ratio_bp)
                 self.lift_known = True
                 self._steady.step(dt_ms, self.lift_pm)
-                if phase.flying:
+                if phase.flying and self.flaps.known:
                     doubts.weigh(dt_ms, curve, self.ratio_bp, self.lift_pm, q_dpa, sample,
                                  phase.settled)
         doubts.step(dt_ms, self.pitot, self.angled, phase.flying)
@@ -239,6 +239,8 @@ class Unit:
                 self._judge(dt_ms)
             elif code == health.OK:
                 code = health.Q_LOST if self.phase.lost else health.TOO_SLOW
+            elif code == health.SEEDING and self._doubts.last != health.OK:
+                code = self._doubts.last
         self._say(cues.band if self.lift_known else self._held(cues.band), code)
 
     def _judge(self, dt_ms: int) -> None:

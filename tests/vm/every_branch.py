@@ -37,7 +37,7 @@ def lift(share, q=6000):
 GROUND = (
     leg(30, 0, 0, pitot=NO_REPLY, port=NO_REPLY),
     leg(150, 60, 40, 60, 240), leg(250, 60, 40),  # a spread that is refused, then a new zero
-    leg(100, 60, 40),
+    leg(100, 60, 40), leg(200, 60, 3000), leg(100, 60, 40),  # a step of the angled port, standing
 )
 STALLS = (
     leg(300, 60, 40, 6000, 600), leg(2400, 6000, 600),  # calm is due after 20 s
@@ -89,7 +89,7 @@ PAIRS = (  # in raw words a frozen pitot, a frozen port, a dead port; then a dea
     leg(1200, 9000, 1200, 6000, 3000), leg(300, 6000, 3000, 9000, 3000),
     leg(100, 9000, 3000, 6000, 600), leg(1000, 6000, 30, 12000, 50),  # zero is 40
     leg(100, 6000, 600, 6500, 900),
-    leg(300, 100, 2000), leg(100, 6000, 600, 6500, 900),
+    leg(300, 100, 2000), leg(1200, 100, 100), leg(100, 6000, 600, 6500, 900),
 )
 DOUBTS = 330 * (leg(3, 6000, 600, pitot=NO_REPLY), leg(2, 6000, 600)) + 330 * (
     leg(3, 6000, 600, port=NO_REPLY), leg(2, 6000, 600)) + 330 * (
