@@ -7,7 +7,8 @@ and perhaps close to the stall. It ends
 - by slowing down: dynamic pressure sinks below `min_q_dpa` while no warning sounds, not faster
   than wheel brakes can do it (`lost_ms` from flying to there), and after the wing has carried what
   it must carry to fly slowly (`landing_pm` within `landing_ms`): a pitot that ices up in the
-  cruise looks like a slow-down, too, but the wing does not work harder for it; or
+  cruise looks like a slow-down, too, but the wing does not work harder for it. Nor while there is
+  a doubt about the pressures; or
 - by standing still: both pressures within `ground_q_dpa` of zero for `ground_ms`.
 
 A dynamic pressure that is lost in another way was not slowed away: `lost` stays set until there is
@@ -18,6 +19,8 @@ from alula.settings import Settings
 from alula.states import PRESSING
 
 _TIME_MOST_MS = 600000
+LIFT_UNKNOWN = -1
+LIFT_DOUBTED = -2
 
 
 class FlightPhase:
@@ -45,7 +48,7 @@ class FlightPhase:
     def step(self, dt_ms: int, q_dpa: int, angled_dpa: int, band: int, lift_pm: int) -> None:
         """Judge two conditioned pressures, both ready. No allocation.
 
-        band: what the cues say. lift_pm: lift share, -1 where it is not known.
+        band: what the cues say. lift_pm: lift share, LIFT_UNKNOWN or LIFT_DOUBTED.
         """
         if self._first and q_dpa >= self._air_start_q_dpa:
             self.air_start = self.flying = self.has_flown = self.settled = True
@@ -66,7 +69,7 @@ class FlightPhase:
             self._still_ms = 0
         elif self.flying:
             if self._enough:
-                self._fell_below(band)
+                self._fell_below(band, lift_pm)
             self._stand_still(dt_ms, q_dpa, angled_dpa)
 
     def _fast(self, dt_ms: int) -> None:
@@ -85,10 +88,11 @@ class FlightPhase:
             self._flying_for_ms += dt_ms
             self.settled = self._flying_for_ms >= self._settings.calm_after_ms
 
-    def _fell_below(self, band: int) -> None:
+    def _fell_below(self, band: int, lift_pm: int) -> None:
         self._enough = False
         settings = self._settings
-        if self._slow_ms < settings.lost_ms or self._worked_ms > settings.landing_ms:
+        if (self._slow_ms < settings.lost_ms or self._worked_ms > settings.landing_ms
+                or lift_pm == LIFT_DOUBTED):
             self.lost = True
         elif band < PRESSING:
             self.flying = False

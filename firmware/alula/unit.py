@@ -8,7 +8,7 @@ from alula.cues import Cues
 from alula.doubts import Doubts
 from alula.elapsed import since_ms
 from alula.flap_curves import FlapCurves
-from alula.flight_phase import FlightPhase
+from alula.flight_phase import LIFT_DOUBTED, LIFT_UNKNOWN, FlightPhase
 from alula.ground_zero import GroundZero
 from alula.health import Health
 from alula.lamp_code import LampCode
@@ -208,8 +208,10 @@ class Unit:
                     doubts.weigh(dt_ms, curve, self.ratio_bp, self.lift_pm, q_dpa, sample,
                                  phase.settled)
         doubts.step(dt_ms, self.pitot, self.angled, phase.flying)
-        phase.step(dt_ms, q_dpa, angled_dpa, self._cues.band,
-                   self.lift_pm if self.lift_known else -1)
+        lift_pm = self.lift_pm if self.lift_known else LIFT_UNKNOWN
+        if doubts.last != health.OK:
+            lift_pm = LIFT_DOUBTED
+        phase.step(dt_ms, q_dpa, angled_dpa, self._cues.band, lift_pm)
         if not phase.flying:
             doubts.land()
             if not phase.has_flown:
