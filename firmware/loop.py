@@ -59,6 +59,7 @@ class Loop:
         self._revivers = (BusReviver(buses[0], period_ms), BusReviver(buses[1], period_ms))
         self._period_ms = period_ms
         self._deadline_ms = clock.now_ms()
+        self._warmth_ticks = 0
 
     def run(self) -> None:
         """Run for ever. On an error the tone goes to a steady low note, never on as it was; then
@@ -105,7 +106,17 @@ class Loop:
             sample.nz_status = accelerometer.status
             if accelerometer.status == FRESH:
                 sample.nz_mg = accelerometer.nz_mg
+        if pitot.status == FRESH and angled.status == FRESH:
+            self._feel_warmth(sample)
         self._revivers[0].step(pitot.status)
         self._revivers[1].step(angled.status)
         sample.flap = self._flaps.setting()
         sample.button = 1 if self._button.pressed() else 0
+
+    def _feel_warmth(self, sample: Sample) -> None:
+        """The mean temperature of both sensors, once a second: it is slow."""
+        self._warmth_ticks -= 1
+        if self._warmth_ticks < 0:
+            self._warmth_ticks = 1000 // self._period_ms
+            sample.temperature_dc = (
+                self._pitot.temperature_dc() + self._angled.temperature_dc()) >> 1

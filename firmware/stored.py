@@ -1,15 +1,15 @@
 """What the vault holds at start-up, checked, with a line for all that is amiss."""
 
 from alula import json_records
-from alula.record_payloads import CALIBRATION, REFERENCE, SETTINGS, STOP, ZERO
+from alula.record_payloads import CALIBRATION, REFERENCE, SETTINGS, STARTS, STOP, ZERO
 from alula.settings import load
 from alula.vault import fingerprint
 
 
 class Stored:
     """settings: record or None. calibration: vault value or None, plain: the same as `make_unit`
-    reads it. zero: {"pitot_dpa", "angled_dpa"} or None, taken at
-    zero_dc (0.1 degC, None where not known). reference_pm: lift share or None.
+    reads it. zero: {"pitot_dpa", "angled_dpa"} or None, taken at zero_dc (0.1 degC, None where not
+    known). reference_pm: lift share or None. starts: counts of earlier starts, or None.
     remarks: lines to show; amiss: a record was found damaged or unfit. Nothing is written."""
 
     def __init__(self, vault) -> None:
@@ -25,6 +25,7 @@ class Stored:
             self.zero = {"pitot_dpa": zero["pitot_dpa"], "angled_dpa": zero["angled_dpa"]}
         self.reference_pm = self._load(vault, REFERENCE)
         self._check_sensors()
+        self.starts = vault.load(STARTS)[0]  # a count that is damaged begins anew
         stopped = vault.load(STOP)[0]
         if stopped:
             self.remarks.append("the last stop of the program by itself:\n" + stopped)

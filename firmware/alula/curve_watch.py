@@ -85,15 +85,20 @@ class CurveWatch:
                       UNBALANCED if self._unbalanced else NOTHING)
 
     def _light(self, dt_ms: int, lift_pm: int, q_dpa: int) -> bool:
-        """Whether the wing has carried too little for long; q at the stall is 1.1 flying_q_dpa."""
+        """Whether the wing has carried too little for long, and has not been seen to carry since.
+
+        q at the slowest stall is 1.1 flying_q_dpa.
+        """
         fast_dpa = self._fast_q_dpa
-        if (lift_pm * (q_dpa >> 4) >= self._least_carried
-                or not fast_dpa <= q_dpa <= fast_dpa * 8 // 3):
+        found = self._light_ms >= self._balance_ms
+        if not fast_dpa <= q_dpa <= fast_dpa * 8 // 3:
+            if not found:
+                self._light_ms = 0
+        elif lift_pm * (q_dpa >> 4) >= self._least_carried:
             self._light_ms = 0
-            return False
-        if self._light_ms < self._balance_ms:
+        elif not found:
             self._light_ms += dt_ms
-        return self._light_ms >= self._balance_ms
+        return found
 
     def _step_outside(self, dt_ms: int, out: bool) -> None:
         if out:

@@ -1,4 +1,4 @@
-"""The four kinds of record, value to payload and back. Spec: hardware_notes/records.md.
+"""The kinds of record, value to payload and back. Spec: hardware_notes/records.md.
 
 A value is a mapping, as from JSON, and a whole number for the reference; what was never set is
 None. Encoders raise ValueError for what does not fit its field: the board's
@@ -8,10 +8,11 @@ None. Encoders raise ValueError for what does not fit its field: the board's
 import json
 import struct
 
-SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP = 1, 2, 3, 4, 5
+SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP, STARTS = 1, 2, 3, 4, 5, 6
 NAMES = {SETTINGS: "settings", ZERO: "zero", CALIBRATION: "calibration", REFERENCE: "reference",
-         STOP: "stop"}
-VERSIONS = {SETTINGS: 1, ZERO: 1, CALIBRATION: 1, REFERENCE: 1, STOP: 1}
+         STOP: "stop", STARTS: "starts"}
+VERSIONS = {SETTINGS: 1, ZERO: 1, CALIBRATION: 1, REFERENCE: 1, STOP: 1, STARTS: 1}
+START_WORDS = ("power", "watchdog", "restart")
 STOP_MOST = 1200  # characters
 
 PLUMBING_NUMBERS = {None: 0, "port-static": 1, "pitot-port": 2, "opposed": 3}
@@ -27,6 +28,8 @@ _HEAD = "<BBIB"
 _CURVE = "<bBBHBHB"
 _POINT = "<hH"
 _REFERENCE = "<BH"
+_STARTS = "<BHHHH"
+_START_FIELDS = START_WORDS + ("in_air",)
 _ZERO_FIELDS = ("pitot_dpa", "angled_dpa", "spread_pitot_dpa", "spread_angled_dpa",
                 "temperature_dc", "count")
 _CALIBRATION_FIELDS = ("plumbing", "fingerprint", "curves")
@@ -233,10 +236,30 @@ def decode_stop(payload: bytes) -> str:
     return _same(encode_stop, value, payload)
 
 
+def encode_starts(value) -> bytes:
+    """How often the unit has started, by cause and in the air, and what the last cause was."""
+    _mapping(value, _START_FIELDS + ("last",), "starts")
+    counts = [_number(value[name], name, 0, 65535) for name in _START_FIELDS]
+    if value["last"] not in START_WORDS:
+        raise ValueError("last must be one of " + ", ".join(START_WORDS))
+    return struct.pack(_STARTS, START_WORDS.index(value["last"]), *counts)
+
+
+def decode_starts(payload: bytes) -> dict:
+    """How often the unit has started."""
+    fields, _ = _unpack(_STARTS, payload)
+    if fields[0] >= len(START_WORDS):
+        raise ValueError("names something unknown (%d)" % fields[0])
+    value = {_START_FIELDS[i]: fields[1 + i] for i in range(len(_START_FIELDS))}
+    value["last"] = START_WORDS[fields[0]]
+    return _same(encode_starts, value, payload)
+
+
 PAYLOADS = {
     SETTINGS: (encode_settings, decode_settings),
     ZERO: (encode_zero, decode_zero),
     CALIBRATION: (encode_calibration, decode_calibration),
     REFERENCE: (encode_reference, decode_reference),
     STOP: (encode_stop, decode_stop),
+    STARTS: (encode_starts, decode_starts),
 }

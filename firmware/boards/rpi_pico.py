@@ -22,7 +22,7 @@ import select
 import sys
 import time
 
-from machine import I2C, PWM, WDT, WDT_RESET, Pin, Timer, reset, reset_cause
+from machine import I2C, PWM, WDT, WDT_RESET, Pin, Timer, mem32, reset, reset_cause
 from micropython import const
 
 from drivers.bus_recovery import free_bus
@@ -42,6 +42,8 @@ FLAPS = (17, 18, 19)
 BUS_HZ = const(400000)
 BUS_TIMEOUT_US = const(3000)  # a held bus gives up after this; the port's own default is 50 ms
 WATCHDOG_MOST_MS = const(8388)  # the RP2040's counter ends here
+_SCRATCH0 = const(0x4005800C)
+_RESTART_MARK = const(0x2A1C0DE5)
 _FIRST_TONE_HZ = const(1000)  # any pitch: the duty is zero until the first tone
 
 
@@ -71,11 +73,21 @@ def _open_bus(block: int, sda: int, scl: int) -> I2CBus:
     return I2CBus(lines.make_i2c, lines.free)
 
 
+def _start_word() -> str:
+    """Why the board has started; the mark of a restart counts once."""
+    marked = mem32[_SCRATCH0] == _RESTART_MARK
+    mem32[_SCRATCH0] = 0
+    if reset_cause() != WDT_RESET:
+        return "power"
+    return "restart" if marked else "watchdog"
+
+
 class Board:
     """The hardware as the loop and the drivers want it; the tone is silent, the lamp dark.
 
-    woken_by_watchdog: this start is the watchdog's doing, or that of `machine.reset()`, which on
-    this chip goes through the watchdog as well (from memory); a power-up is neither.
+    start_word: "power", "watchdog", or "restart" where the program asked for it. On this chip
+    `machine.reset()` goes through the watchdog, too, so a mark is left in one of the watchdog's
+    scratch registers, which a power-up clears (RP2040 data sheet, section 4.7; from memory).
     """
 
     def __init__(self) -> None:
@@ -90,7 +102,7 @@ class Board:
         poller = select.poll()
         poller.register(sys.stdout, select.POLLOUT)
         self.console = Console(sys.stdout, poller)
-        self.woken_by_watchdog = reset_cause() == WDT_RESET
+        self.start_word = _start_word()
 
     def start_timer(self, period_ms: int, callback) -> Timer:
         """A running timer whose callback is called from the interrupt itself."""
@@ -108,6 +120,7 @@ class Board:
 
     def restart(self) -> None:
         """Start again from the beginning."""
+        mem32[_SCRATCH0] = _RESTART_MARK
         reset()
 
     def free_memory(self) -> int:

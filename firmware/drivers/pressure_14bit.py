@@ -43,6 +43,11 @@ class Pressure14Bit:
         self._frame = bytearray(4)
         self._retry = Retry(_PATIENCE, _EVERY)
 
+    def temperature_dc(self) -> int:
+        """0.1 degC of the latest fresh frame (data sheet: word * 200 / 2047 - 50). No
+        allocation."""
+        return self.temperature_word * 2000 // 2047 - 500
+
     def read(self) -> None:
         """Fetch one frame. Never raises on a bus failure. No allocation."""
         if not self._retry.due():

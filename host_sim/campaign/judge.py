@@ -49,7 +49,8 @@ class Seen:
 class Outcome:
     """verdict: "in time", "late", "missed", "undetected" (missed, as foretold), "wrong word", "no
     harm" (not told, and not wrong for longer than the unit may take), "borne". told_s: from when
-    it was due. silent_s: longest silence near the stall. false_s: stall sound with plenty of
+    it was due. silent_s: longest silence near the stall after the time allowed; early_s: before
+    it was over. false_s: stall sound with plenty of
     margin. more_s: too much margin shown near the stall before it was told. hidden: greatest lift
     share hidden while nothing was told. recovery_s: after the end of the fault; None where the
     flight or the watch ended too soon to say, infinite where it did not recover."""
@@ -62,6 +63,7 @@ class Outcome:
     word: str
     told_s: float | None
     silent_s: float
+    early_s: float
     false_s: float
     more_s: float
     hidden: float
@@ -117,6 +119,7 @@ def judge(seen: Seen) -> Outcome:
     verdict, word, told_s = _verdict(seen, expected, told, due)
     shown, lift = known(out, "lift_pm") / 1000, flight.lift[span]
     before = known(seen.reference, "lift_pm")[span] / 1000
+    early = _early(len(out), due, expected, flight.rate_hz)
     air, quiet = ~flight.on_ground[span], state <= states.CALM
     unsaid = air & (np.cumsum(told) == 0) & (state != states.FAULT)
     more = unsaid & (lift > _NEAR_LIFT) & (shown < _MORE_SHARE * lift) & (
@@ -127,7 +130,8 @@ def judge(seen: Seen) -> Outcome:
     return Outcome(
         replay_line(seen.case, seen.wanted), seen.case.fault, seen.case.phase,
         seen.case.plumbing, verdict, word, told_s,
-        longest_s(_deep(flight, span) & quiet, flight.rate_hz),
+        longest_s(_deep(flight, span) & quiet & ~early, flight.rate_hz),
+        longest_s(_deep(flight, span) & quiet & early, flight.rate_hz),
         float(false.sum()) / flight.rate_hz, float(more.sum()) / flight.rate_hz,
         max(0.0, float(np.nan_to_num(gap).max())), _recovery_s(seen, state))
 
@@ -158,6 +162,13 @@ def _due(seen: Seen, expected: Expectation) -> tuple[int, float] | None:
     if not len(lasting):
         return None
     return int(starts[lasting[0]]), float(long_s[lasting[0]])
+
+
+def _early(count: int, due: tuple[int, float] | None, expected: Expectation,
+           rate_hz: int) -> np.ndarray:
+    """Ticks at which nothing needs to have been told yet."""
+    allowed = count if due is None else due[0] + round((expected.within_s + _SILENT_S) * rate_hz)
+    return np.arange(count) < allowed
 
 
 def _verdict(seen: Seen, expected: Expectation, told: np.ndarray,

@@ -20,7 +20,9 @@ _COLUMNS = (
     ("wrong word", "told first with a word that does not name it"),
     ("harmless", "not told, and not wrong for long enough; or meant to be borne"),
     ("silent", "no stall sound and no fault sound for longer than 1 s beyond 0.85 of the true "
-     "lift or past the stall: must be 0"),
+     "lift or past the stall, after the time allowed to tell the fault: must be 0"),
+    ("silent before", "the same before that time was over: a fault that comes seconds before a "
+     "stall cannot be told in time, and then the warning is missing"),
     ("false stall", "flights with a stalling sound below 0.60 of the true lift"),
     ("more margin", "longest time near the stall with at least 10 % too little lift shown, before "
      "it was told"),

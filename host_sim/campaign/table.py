@@ -12,7 +12,7 @@ VERDICTS = ("in time", "late", "missed", "wrong word", "undetected", "no harm", 
 BAD = ("missed", "wrong word", "late")
 _MOST_REPLAYS = 3
 HEADER = ("fault", "flights", "in time", "late", "missed", "wrong word", "harmless", "silent",
-          "false stall", "more margin s", "recovery s", "worst s")
+          "silent before", "false stall", "more margin s", "recovery s", "worst s")
 _NEVER = "none seen"
 
 
@@ -40,6 +40,7 @@ def row(name: str, group: list[Outcome]) -> list[str]:
     return [name, str(len(group)), str(count["in time"]), str(count["late"]),
             str(count["missed"] + count["undetected"]), str(count["wrong word"]),
             str(count["no harm"] + count["borne"]), str(silent),
+            str(sum(one.early_s > 1.0 for one in group)),
             str(sum(one.false_s > 0 for one in group)),
             f"{max(one.more_s for one in group):.1f}", _recovery(group),
             f"{max(told):.1f}" if told else "-"]
@@ -112,5 +113,5 @@ def undetectable_rows(outcomes: list[Outcome]) -> list[list[str]]:
         why = EXPECTED[name].undetectable
         if why:
             rows.append([f"`{name}`", why, f"{max(one.hidden for one in group):.2f}",
-                         str(sum(one.silent_s > 1.0 for one in group))])
+                         str(sum(max(one.silent_s, one.early_s) > 1.0 for one in group))])
     return rows

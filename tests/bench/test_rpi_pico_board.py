@@ -38,8 +38,8 @@ def record(**extra):
 @pytest.fixture
 def pico(monkeypatch):
     machine = types.ModuleType("machine")
-    machine.__dict__.update(I2C=record(), PWM=record(), WDT=record(), Timer=record(),
-                            Pin=StandInPin,
+    machine.__dict__.update(mem32={0x4005800C: 0}, I2C=record(), PWM=record(), WDT=record(),
+                            Timer=record(), Pin=StandInPin,
                             WDT_RESET=3, reset_cause=lambda: 1, reset=lambda: None)
     monkeypatch.setitem(sys.modules, "machine", machine)
     monkeypatch.setattr(time, "sleep_us", lambda us: None, raising=False)
@@ -87,7 +87,21 @@ def test_it_starts_silent_dark_and_with_pull_ups(pico):
     assert board.lamp_pin.mode == "out" and board.lamp_pin.start == 0
     for pin in (board.button_pin, *board.flap_pins):
         assert (pin.mode, pin.pull) == ("in", "pull-up")
-    assert board.woken_by_watchdog is False
+    assert board.start_word == "power"
+
+
+def test_the_start_word_tells_power_watchdog_and_our_own_restart_apart(pico, monkeypatch):
+    """Scratch registers keep their content through a reset by the watchdog (register description
+    of the chip); `machine.reset()` is one (from memory)."""
+    module, _ = pico
+    monkeypatch.setattr(module, "reset_cause", lambda: 3)
+    assert module.Board().start_word == "watchdog"
+    module.Board().restart()
+    assert module.Board().start_word == "restart"
+    assert module.Board().start_word == "watchdog"  # the mark counts once
+    module.Board().restart()
+    monkeypatch.setattr(module, "reset_cause", lambda: 1)
+    assert module.Board().start_word == "power"  # whatever the register holds by chance
 
 
 def test_the_tone_is_made_before_anything_that_could_fail(pico):

@@ -5,7 +5,7 @@ with zlib's `crc32`. They stay as they are for ever: units in the field hold suc
 """
 
 # The kinds' numbers as the page gives them, written out so that a renamed constant shows.
-SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP = 1, 2, 3, 4, 5
+SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP, STARTS = 1, 2, 3, 4, 5, 6
 
 
 def _bytes(*fields) -> bytes:
@@ -61,10 +61,16 @@ STOP_1 = _bytes(
     "41 4c 55 52", "05 00", "01 00", "03 00 00 00", "04 00 00 00", "61 0a 62 21", "e2 31 59 9d")
 STOP_1_VALUE = "a\nb!"
 
+STARTS_1 = _bytes(
+    "41 4c 55 52", "06 00", "01 00", "05 00 00 00", "09 00 00 00", "01", "29 00", "02 00",
+    "01 00", "03 00", "78 b2 3f c5")
+STARTS_1_VALUE = {"power": 41, "watchdog": 2, "restart": 1, "in_air": 3, "last": "watchdog"}
+
 RECORDS = (  # kind, sequence, file content, value
     (SETTINGS, 2, SETTINGS_1, SETTINGS_1_VALUE),
     (ZERO, 7, ZERO_1, ZERO_1_VALUE),
     (CALIBRATION, 0xFFFFFFFF, CALIBRATION_1, CALIBRATION_1_VALUE),
     (REFERENCE, 1, REFERENCE_1, REFERENCE_1_VALUE),
     (STOP, 3, STOP_1, STOP_1_VALUE),
+    (STARTS, 5, STARTS_1, STARTS_1_VALUE),
 )

@@ -13,6 +13,8 @@ from alula.record_payloads import (
     METHOD_NUMBERS,
     REFERENCE,
     SETTINGS,
+    START_WORDS,
+    STARTS,
     STOP,
     STOP_MOST,
     ZERO,
@@ -47,6 +49,8 @@ CALIBRATIONS = st.fixed_dictionaries({
 REFERENCES = maybe(whole(0, 1500))
 STOPS = st.text(st.one_of(st.just("\n"), st.characters(min_codepoint=32, max_codepoint=126)),
                 max_size=STOP_MOST)
+STARTS_COUNTS = st.fixed_dictionaries({**{name: U16 for name in START_WORDS}, "in_air": U16,
+                                       "last": st.sampled_from(START_WORDS)})
 PLAIN = st.text(st.characters(min_codepoint=32, max_codepoint=126, exclude_characters='"\\'),
                 max_size=30)
 SETTINGS_MAPS = st.dictionaries(PLAIN, st.one_of(whole(-(1 << 30), (1 << 30) - 1), PLAIN),
@@ -54,7 +58,7 @@ SETTINGS_MAPS = st.dictionaries(PLAIN, st.one_of(whole(-(1 << 30), (1 << 30) - 1
 VALUES = st.one_of(
     st.tuples(st.just(SETTINGS), SETTINGS_MAPS), st.tuples(st.just(ZERO), ZEROS),
     st.tuples(st.just(CALIBRATION), CALIBRATIONS), st.tuples(st.just(REFERENCE), REFERENCES),
-    st.tuples(st.just(STOP), STOPS))
+    st.tuples(st.just(STOP), STOPS), st.tuples(st.just(STARTS), STARTS_COUNTS))
 
 
 @given(VALUES, SEQUENCES)
@@ -114,7 +118,7 @@ JUNK = st.recursive(
         inner, max_size=4)), max_leaves=12)
 
 
-@given(st.integers(1, 4), JUNK)
+@given(st.integers(1, 6), JUNK)
 def test_junk_is_refused_in_words(kind, value):
     data, problem = encode(kind, 1, value)
     assert (data is None) == (problem != "")
@@ -131,7 +135,7 @@ def test_one_wrong_number_in_a_good_value_is_refused(kind_and_value, draw):
             assert text == "7" or encode(kind, 1, text)[0] is None
     elif kind == REFERENCE:
         assert encode(kind, 1, wrong)[0] is None
-    elif kind == ZERO:
+    elif kind in (STARTS, ZERO):
         name = draw.draw(st.sampled_from(sorted(value)))
         assert encode(kind, 1, {**value, name: wrong})[0] is None
     elif kind == CALIBRATION:

@@ -35,5 +35,9 @@ def stop(n: int) -> str:
     return "Traceback, number %d\n" % n * 20
 
 
+def starts(n: int) -> dict:
+    return {"power": n, "watchdog": n // 2, "restart": 3, "in_air": 65535 - n, "last": "restart"}
+
+
 VALUES = {frozen.SETTINGS: settings, frozen.ZERO: zero, frozen.CALIBRATION: calibration,
-          frozen.REFERENCE: reference, frozen.STOP: stop}
+          frozen.REFERENCE: reference, frozen.STOP: stop, frozen.STARTS: starts}
