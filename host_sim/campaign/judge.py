@@ -21,6 +21,7 @@ _DEEP_LIFT, _SILENT_S = 0.85, 1.0
 _NEAR_LIFT, _MORE_SHARE = 0.694, 0.9  # near the stall: 1.20 Vs; 10 % too little lift shown
 _FALSE_LIFT = 0.6
 _MATTERS_LIFT, _MATTERS_S = 0.10, 0.5
+_MATTERS_SHARE = Settings().balance_pm / 1000  # what the unit says that it lets pass
 _STEADY_S = 1.0
 _RELEASE_S = Settings().release_ms / 1000 + 0.3  # a stall sound outlasts the stall, window and all
 
@@ -154,8 +155,9 @@ def _due(seen: Seen, expected: Expectation) -> tuple[int, float] | None:
     if not expected.matters:
         return 0, float(seen.injection.stop - seen.injection.start) / seen.flight.rate_hz
     span = seen.span
-    wrong = np.abs(lift_read(seen.flight, seen.changed, span)
-                   - lift_read(seen.flight, seen.clean, span)) > _MATTERS_LIFT
+    right = lift_read(seen.flight, seen.clean, span)
+    wrong = np.abs(lift_read(seen.flight, seen.changed, span) - right) > np.maximum(
+        _MATTERS_LIFT, _MATTERS_SHARE * right)
     starts, ends = _stretches(wrong & ~seen.flight.on_ground[span])
     long_s = (ends - starts) / seen.flight.rate_hz
     lasting = np.flatnonzero(long_s > max(_MATTERS_S, expected.within_s))

@@ -15,14 +15,14 @@ aeroplane. The unit supplements, and never replaces, the primary stall warning."
 _COLUMNS = (
     ("in time, late", "told by the fault sound with a right word, within the time allowed or "
      "after it. Time runs from the onset for a sensor that fails outright, else from when the "
-     "fault makes the lift share wrong by 0.10 in the air"),
+     "fault makes the lift share wrong by 0.10 and by `balance_pm` in the air"),
     ("missed", "never told, though the lift share was wrong for longer than the time allowed"),
     ("wrong word", "told first with a word that does not name it"),
     ("harmless", "not told, and not wrong for long enough; or meant to be borne"),
     ("silent", "no stall sound and no fault sound for longer than 1 s beyond 0.85 of the true "
      "lift or past the stall, after the time allowed to tell the fault: must be 0"),
-    ("silent before", "the same before that time was over: a fault that comes seconds before a "
-     "stall cannot be told in time, and then the warning is missing"),
+    ("silent before", "the same where nothing was due yet: the fault came seconds before the "
+     "stall, or hid less of the lift than `balance_pm`. Then the warning is late or missing"),
     ("false stall", "flights with a stalling sound below 0.60 of the true lift"),
     ("more margin", "longest time near the stall with at least 10 % too little lift shown, before "
      "it was told"),
