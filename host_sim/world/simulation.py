@@ -17,7 +17,7 @@ _GROUND_LAYER_M = 10.0  # gusts fade towards the ground, which lets no air throu
 _WING_CHORD_M = 1.3  # a wing hardly feels eddies smaller than its chord (from memory)
 _FIN_TAU_S = 0.6  # the fin turns the nose into a side gust
 _SLIP_TAU_S = 0.8
-LONGEST_FLIGHT_S = 1200.0
+LONGEST_FLIGHT_S = 2400.0
 COLUMNS = (
     "time_s",
     "air_speed_ms",
