@@ -31,9 +31,8 @@ class Channel:
     same_ms: for so long fresh words have all been the same.
     reason: FRESH, or why the latest word could not be used.
     dropped: a gap emptied the window (the unit then empties the other channel's too).
-    word: the latest fresh word. seeded: the despiker has its first two words.
-    middle_dpa: latest despiked pressure; moved_ms: its distance in time from the one before, 0
-    where this tick brought none.
+    word: the latest fresh word. seeded: the despiker has its words.
+    middle_dpa: latest despiked pressure.
     """
 
     def __init__(self, transfer: Transfer, rate_hz: int, window_ms: int, gap_ms: int,
@@ -59,7 +58,6 @@ class Channel:
         self.dpa = 0
         self.seeded = False
         self.middle_dpa = 0
-        self.moved_ms = 0
         self._seen = 0
         self._old = 0
         self._older = 0
@@ -72,12 +70,12 @@ class Channel:
     def step(self, dt_ms: int, status: int, word: int) -> None:
         """Take in what the driver brought, `dt_ms` after the step before. No allocation."""
         age_ms = self.age_ms + dt_ms
-        self.moved_ms = 0
         if age_ms > self._gap_ms and self._seen:
             self.dropped = True
         if status == FRESH:
             if word == self.word:
-                self.same_ms += age_ms
+                if self.same_ms < _AGE_MOST_MS:
+                    self.same_ms += age_ms
             else:
                 self.word = word
                 self.same_ms = 0
@@ -102,7 +100,6 @@ class Channel:
         self._old = dpa
         if self._seen < 2:
             self._seen += 1
-            self.seeded = self._seen == 2
             self._interval_ms = interval_ms
             return
         # Median of older, old, dpa.
@@ -114,7 +111,7 @@ class Channel:
         elif dpa > old:
             middle = old
         self.middle_dpa = middle
-        self.moved_ms = self._interval_ms
+        self.seeded = True
         line = self._line
         lag_ms = self._lag_ms + self._interval_ms - self._period_ms
         if line.full and -self._half_period_ms <= lag_ms < self._half_period_ms:

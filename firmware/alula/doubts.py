@@ -1,5 +1,7 @@
 """Why two channels that both send data may not be believed, in one place, the weightiest first."""
 
+from micropython import const
+
 from alula import health
 from alula.conditioning import Channel
 from alula.curve_watch import CurveWatch
@@ -9,6 +11,9 @@ from alula.pair_watch import PairWatch
 from alula.read_watch import ReadWatch
 from alula.sample import Sample
 from alula.settings import Settings
+
+_PAIR_LOOK_MS = const(100)
+_CURVE_LOOK_MS = const(50)
 
 
 class Doubts:
@@ -29,6 +34,8 @@ class Doubts:
         self.last = health.OK
         self.jumping = False
         self._flying = False
+        self._pair_ms = 0
+        self._curve_ms = 0
 
     def watch(self, dt_ms: int, pitot: Channel, angled: Channel, flying: bool) -> None:
         """Every tick, before the pressures are used. flying: and q not lost. No allocation."""
@@ -38,22 +45,32 @@ class Doubts:
                 self._flying = flying
                 self._jumps.restart()
             else:
-                self._jumps.step(pitot, angled)
+                self._jumps.step(dt_ms, pitot, angled)
             self.jumping = self._jumps.off and flying
 
     def step(self, dt_ms: int, pitot: Channel, angled: Channel, flying: bool) -> None:
-        """Compare two channels that are ready. No allocation.
+        """Compare two channels that are ready, ten times a second. No allocation.
 
         On the ground, an angled pressure that has just stepped says nothing about the pitot.
         """
-        self._pair.step(dt_ms, pitot, angled, flying,
+        self._pair_ms += dt_ms
+        if self._pair_ms < _PAIR_LOOK_MS:
+            return
+        self._pair.step(self._pair_ms, pitot, angled, flying,
                         not flying and self._jumps.off and self._jumps.which != 0)
+        self._pair_ms = 0
 
     def weigh(self, dt_ms: int, curve: LiftCurve, ratio_bp: int, lift_pm: int, q_dpa: int,
               sample: Sample, settled: bool) -> None:
-        """In flight: compare the lift share with what the wing must carry. No allocation."""
-        self._curve.step(dt_ms, curve, ratio_bp, lift_pm, q_dpa, sample,
-                         settled)
+        """In flight, twenty times a second: compare the lift share with what the wing must carry.
+
+        No allocation.
+        """
+        self._curve_ms += dt_ms
+        if self._curve_ms < _CURVE_LOOK_MS:
+            return
+        self._curve.step(self._curve_ms, curve, ratio_bp, lift_pm, q_dpa, sample, settled)
+        self._curve_ms = 0
 
     def land(self) -> None:
         """On the ground. No allocation."""

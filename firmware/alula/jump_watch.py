@@ -17,6 +17,8 @@ from alula.conditioning import Channel
 from alula.settings import Settings
 
 _SPAN_MS = const(20)
+_LOOK_MS = const(15)
+_GAP_MS = const(100)
 _MANY = const(5)
 _STOPPED_MS = const(5000)
 _NEAR_ZERO_DPA = const(40)
@@ -35,10 +37,8 @@ class _Steps:
     def restart(self) -> None:
         """Forget everything. No allocation."""
         self.off = False
-        self.seen = 0
-        self.before = 0  # two values ago
+        self._known = False
         self._last = 0
-        self._last_ms = 0
         self._moving = False
         self._base = 0
         self._sum = 0
@@ -47,17 +47,17 @@ class _Steps:
 
     def gap(self) -> None:
         """Values before and after a gap are not compared. No allocation."""
-        self.seen = 0
+        self._known = False
         self._moving = False
 
     def step(self, spent_ms: int, dpa: int, limit_dpa: int) -> None:
         """A despiked pressure, spent_ms after the one before. No allocation."""
-        before, span_ms = self.before, self._last_ms + spent_ms
-        self.before, self._last, self._last_ms = self._last, dpa, spent_ms
-        if self.seen < 2:
-            self.seen += 1
+        before = self._last
+        self._last = dpa
+        if not self._known:
+            self._known = True
             return
-        limit = limit_dpa if span_ms <= _SPAN_MS else limit_dpa * span_ms // _SPAN_MS
+        limit = limit_dpa if spent_ms <= _SPAN_MS else limit_dpa * spent_ms // _SPAN_MS
         if self._calm_ms < _TIME_MOST_MS:
             self._calm_ms += spent_ms
         if not -limit <= dpa - before <= limit:
@@ -98,6 +98,7 @@ class JumpWatch:
         self._pitot = _Steps(settings.jump_clear_ms, False)
         self._angled = _Steps(settings.jump_clear_ms, True)
         self._q_dpa = 0
+        self._spent_ms = 0
 
     def restart(self) -> None:
         """Not in flight: nothing that was is held against the channels. No allocation."""
@@ -105,8 +106,16 @@ class JumpWatch:
         self._pitot.restart()
         self._angled.restart()
 
-    def step(self, pitot: Channel, angled: Channel) -> None:
-        """Look at both channels in flight; once a doubt is over, both seed anew. No allocation."""
+    def step(self, dt_ms: int, pitot: Channel, angled: Channel) -> None:
+        """Look at both channels, every 20 ms or so; once a doubt is over, both seed anew.
+
+        No allocation.
+        """
+        self._spent_ms += dt_ms
+        if self._spent_ms < _LOOK_MS:
+            return
+        spent_ms = self._spent_ms
+        self._spent_ms = 0
         first, second = self._pitot, self._angled
         if not pitot.seeded or not angled.seeded:
             first.gap()
@@ -117,10 +126,9 @@ class JumpWatch:
         limit = self._q_dpa * self._share_pm // 1000
         if limit < self._least_dpa:
             limit = self._least_dpa
-        if pitot.moved_ms:
-            first.step(pitot.moved_ms, pitot.middle_dpa, limit)
-        if angled.moved_ms:
-            second.step(angled.moved_ms, angled.middle_dpa,
+        if spent_ms < _GAP_MS:  # a stall of the loop is a gap, too
+            first.step(spent_ms, pitot.middle_dpa, limit)
+            second.step(spent_ms, angled.middle_dpa,
                         limit * 5 // 3 if self._two_ports else limit)
         off = first.off or second.off
         if off:

@@ -93,7 +93,6 @@ class PairWatch:
         self._frozen_move_dpa = settings.frozen_move_dpa
         self._alive_dpa = settings.alive_dpa
         self._dead_ms = settings.dead_ms
-        self._spent_ms = 0
         self._pitot_dead_ms = 0
         self._negative_ms = 0
         self._linger_ms = 0
@@ -105,21 +104,16 @@ class PairWatch:
         self._other_of_pitot = _Move()
         self._other_of_angled = _Move()
 
-    def step(self, dt_ms: int, pitot: Channel, angled: Channel, flying: bool,
+    def step(self, spent_ms: int, pitot: Channel, angled: Channel, flying: bool,
              angled_odd: bool) -> None:
-        """Look at two channels that are ready, ten times a second. No allocation.
+        """Look at two channels that are ready, spent_ms after the look before. No allocation.
 
         angled_odd: the angled pressure is no witness against the pitot now.
         """
         if pitot.word != angled.word:
             self._twin_ms = 0
         elif self._twin_ms < self._frozen_ms:
-            self._twin_ms += dt_ms
-        self._spent_ms += dt_ms
-        if self._spent_ms < _LOOK_MS:
-            return
-        spent_ms = self._spent_ms
-        self._spent_ms = 0
+            self._twin_ms += spent_ms
         found = NOTHING
         if angled_odd:
             self._pitot_dead_ms = 0

@@ -32,3 +32,15 @@ def ratio_bp(plumbing: int, pitot_dpa: int, angled_dpa: int) -> int:
     if ratio < -_LIMIT_BP:
         return -_LIMIT_BP
     return ratio
+
+
+def step_bp(plumbing: int, pitot_dpa: int, ratio: int, pitot_step: int, angled_step: int) -> int:
+    """How much one step of either sensor, 0.1 Pa, moves the ratio at most, 1/10 000.
+
+    With r = a/q: dr = da/q - r dq/q; with r = 1 - a/q the second term is (1 - r) dq/q. At most
+    2 * 160 * 40 000 for the widest sensors; pitot_dpa > 0. No allocation.
+    """
+    gain = 10000 - ratio if plumbing == _PITOT_PORT else ratio
+    if gain < 0:
+        gain = -gain
+    return (angled_step * 10000 + gain * pitot_step) // pitot_dpa

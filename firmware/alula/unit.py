@@ -13,7 +13,7 @@ from alula.ground_zero import GroundZero
 from alula.health import Health
 from alula.lamp_code import LampCode
 from alula.press import NONE, SHORT, Press
-from alula.pressure_ratio import ratio_bp
+from alula.pressure_ratio import ratio_bp, step_bp
 from alula.remarks import Remarks
 from alula.sample import FRESH, NO_TEMPERATURE, Sample
 from alula.settings import Settings
@@ -250,7 +250,9 @@ class Unit:
         cues, flaps = self._cues, self.flaps
         resolution_pm = 0
         if cues.band and flaps is not None:  # only a band that has started has an end to judge
-            resolution_pm = flaps.curve.step_pm(self.angled.step_dpa * 10000 // self.pitot.dpa)
+            resolution_pm = flaps.curve.step_pm(step_bp(
+                self._plumbing, self.pitot.dpa, self.ratio_bp, self.pitot.step_dpa,
+                self.angled.step_dpa))
         cues.step(dt_ms, self.lift_pm, resolution_pm, self.phase.settled)
 
     def _held(self, band: int) -> int:

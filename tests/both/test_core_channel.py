@@ -4,7 +4,7 @@ from alula.conditioning import RAIL, Channel
 from alula.elapsed import since_ms
 from alula.lift_curve import LiftCurve
 from alula.moving_line import MovingLine
-from alula.pressure_ratio import ratio_bp
+from alula.pressure_ratio import ratio_bp, step_bp
 from alula.sample import FRESH, NO_REPLY, SENSOR_FAULT, STALE
 from alula.transfer import Transfer
 
@@ -178,3 +178,23 @@ def test_e6_time_passes_the_wrap_and_goes_back():
     assert since_ms(5, top - 4) == 10 and since_ms(top - 4, 5) == -10
     assert since_ms(0, 0) == 0 and since_ms(1 << 28, 0) == 1 << 28
     assert since_ms(0, 1 << 28) == -(1 << 28)
+
+
+def test_e6_a_word_that_repeats_for_days_counts_to_an_end():
+    """(1 << 29) - 1 ms between two words, again and again; small numbers end at 2^30."""
+    one = channel()
+    for _ in range(20):
+        one.step((1 << 29) - 1, FRESH, 500)
+        assert 0 <= one.same_ms < 1 << 30 and 0 <= one.age_ms < 1 << 30
+
+
+def test_a_step_of_either_sensor_moves_the_ratio_as_stated():
+    """Against the ratio itself, one step further on either side: within the rounding."""
+    for plumbing in (0, 1, 2):
+        for q, angled, pitot_step, angled_step in ((1460, 700, 11, 11), (800, -300, 15, 2),
+                                                   (3000, 2500, 2, 15), (6000, 100, 4, 4)):
+            at = ratio_bp(plumbing, q, angled)
+            told = step_bp(plumbing, q, at, pitot_step, angled_step)
+            worst = max(abs(ratio_bp(plumbing, q + i * pitot_step, angled + k * angled_step) - at)
+                        for i in (-1, 0, 1) for k in (-1, 0, 1))
+            assert abs(told - worst) <= 3 + worst * pitot_step // q, (plumbing, q, told, worst)
