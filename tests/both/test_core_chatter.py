@@ -1,11 +1,13 @@
 """Case H1: at the edge of a band, and at the edge of flight, nothing flickers; real spikes are
 heard. Raw words of 14-bit sensors; the noise is made here, the same in both interpreters.
 
-What is stated: a band ends only after its release time (release_ms 500, calm_release_ms 2000) below
-its start less the hysteresis, so whatever the lift does there are at most 2 * 10000 / 500 + 1 = 41
+What is stated: a band ends only after its release time (release_ms 500, calm_release_ms 2000)
+below its start less the hysteresis, so whatever the lift does there are at most 2 * 10000 / 500 + 1 = 41
 changes in 10 s, 11 at the calm edge; and none but the first one while the lift swings by less than
 the hysteresis (20 per mille, or two steps of the sensors).
 """
+
+# ruff: noqa: B023 (each function of time is used up before the loop goes on)
 
 from array import array
 
@@ -141,7 +143,8 @@ def test_h1_from_above_the_same_noise_keeps_the_band():
         limit = LIMIT_PM[band]
         rig = airborne(limit + 30)
         assert rig.unit.state == band
-        assert set(rig.fly(lambda at: limit + limit * triangle(at, 1000) / 200000, 20000)) == {band}
+        found = rig.fly(lambda at: limit + limit * triangle(at, 1000) / 200000, 20000)
+        assert set(found) == {band}
         assert set(rig.fly(limit, 20000, noise=3)) == {band}
 
 
@@ -241,7 +244,7 @@ def steps_changes(rig: Rig, limit: int, q_dpa: int, toggle, ms: int = 20000) -> 
 
 
 def test_h1_one_code_step_at_30_kt_cannot_chatter():
-    """Bands widen with the resolution: one step is 0.7 % of q here, with the wide sensors 1.0 %."""
+    """Bands widen with the resolution: a step is 0.7 % of q here, with the wide sensors 1.0 %."""
     for plumbing in PLUMBINGS:
         for pitot_half, angled_half in (
                 (PSI_DPA, PSI_DPA), (WIDE_DPA, WIDE_DPA), (WIDE_DPA, FINE_DPA),
