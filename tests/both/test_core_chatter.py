@@ -2,8 +2,8 @@
 heard. Raw words of 14-bit sensors; the noise is made here, the same in both interpreters.
 
 What is stated: a band ends only after its release time (release_ms 500, calm_release_ms 2000)
-below its start less the hysteresis, so whatever the lift does there are at most 2 * 10000 / 500 + 1 = 41
-changes in 10 s, 11 at the calm edge; and none but the first one while the lift swings by less than
+below its start less the hysteresis, so whatever the lift does there are at most
+2 * 10000 / 500 + 1 = 41 changes in 10 s, 11 at the calm edge; and none but the first one while the lift swings by less than
 the hysteresis (20 per mille, or two steps of the sensors).
 """
 

@@ -1,8 +1,10 @@
 """Field cases whose smallest input is written down, as it is written down: A1, A2, A3, A6, B4, B6,
-H3, H8. Pressures in 0.1 Pa; 584 Pa is 60 kt, 328 Pa a stall at 45 kt."""
+H3, H5, H8. Pressures in 0.1 Pa; 584 Pa is 60 kt, 328 Pa a stall at 45 kt."""
 
+from alula import figures
 from alula.health import WORDS
 from alula.sample import FRESH, NO_REPLY, SENSOR_FAULT, STALE
+from alula.settings import TABLE
 from alula.states import CALM, FAULT, PRESSING, QUIET, STALLING
 from drivers.tone_pwm import TonePwm
 from host_sim.bench.fake_pwm import RecordingPwm
@@ -156,3 +158,18 @@ def test_h8_the_duty_holds_over_a_sweep_of_pitches_and_falls_silent_only_when_to
     assert len(duties) == 1 and 0 < min(duties) < 65535
     tone.apply(1000, 0)
     assert pwm.duty == 0
+
+
+def test_h5_warnings_are_loud_and_low_and_no_setting_mutes_them():
+    """Ears lose 2 to 6 kHz first: what warns or faults has its fundamental below 2 kHz, and full
+    level; there is no volume and no mute to forget."""
+    assert not [row[0] for row in TABLE if "volume" in row[0] or "mute" in row[0]
+                or "level" in row[0]]
+    highest = {row[0]: row[1] for row in TABLE if row[0].endswith("_hz")}
+    assert max(highest["pitch_high_hz"], highest["warble_high_hz"]) < 2000
+    for figure in (figures.CANNOT_KNOW, figures.UNCALIBRATED):
+        assert max(figures.FIGURES[figure][::2]) < 2000
+    rig = airborne(800)
+    assert max(row[3] for row in rig.fly(800, 2000)) == 8
+    assert {row[3] for row in rig.fly(1000, 2000)[20:]} == {8}
+    assert max(row[3] for row in rig.blind(15000, NO_REPLY, NO_REPLY)[12000 // 10:]) == 8
