@@ -79,7 +79,8 @@ def _stream(arguments: argparse.Namespace, flight: Flight, settings: dict) -> St
     if arguments.fault:
         rows, arguments.fault = inject(rows, arguments.fault, arguments.seed, flight)
     if not arguments.flash:
-        return Stream(rows, settings, _calibration(arguments, flight), None, "bench")
+        return Stream(rows, settings, _calibration(arguments, flight),
+                      stored_zero(flight.scenario), "bench")
     if arguments.calibration or arguments.uncalibrated:
         raise UsageError("--flash brings its own calibration: leave out --calibration and "
                          "--uncalibrated")
@@ -96,6 +97,12 @@ def scenario_settings(scenario: Scenario, plumbing: str, settings: dict) -> dict
         record[f"{channel}_output"] = f"hsc-{sensor.output.lower()}"
         record[f"{channel}_low_dpa"], record[f"{channel}_high_dpa"] = -reach_dpa, reach_dpa
     return record
+
+
+def stored_zero(scenario: Scenario) -> dict:
+    """The zero that this unit stored on a calm day: what its sensors read at rest."""
+    return {"pitot_dpa": round(10 * scenario.pitot_sensor.zero_error_pa),
+            "angled_dpa": round(10 * scenario.angled_sensor.zero_error_pa)}
 
 
 def sensor_rows(flight: Flight, seed: int) -> np.ndarray:

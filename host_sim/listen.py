@@ -7,7 +7,7 @@ import numpy as np
 
 from host_sim import replay
 from host_sim.errors import UsageError
-from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows
+from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows, stored_zero
 from host_sim.output.changes import changes, table
 from host_sim.output.sound import write_wav
 from host_sim.output.whole_file import check_targets
@@ -66,8 +66,8 @@ def _write_faults(folder: Path) -> None:
     for name, fault in FAULTS.items():
         changed, _ = inject(rows, f"{name}@{FAULT_AT_S:g}", 1, flight)
         stop = np.searchsorted(changed[:, 0], (FAULT_AT_S + FAULT_LONG_S) * 1000)
-        out = run_stream(Stream(changed[:stop], settings, perfect_calibration(flight), None,
-                                "bench"))
+        out = run_stream(Stream(changed[:stop], settings, perfect_calibration(flight),
+                                stored_zero(flight.scenario), "bench"))
         heard = out[out[:, 0] >= (FAULT_AT_S - 1) * 1000].copy()
         heard[:, 0] -= heard[0, 0]
         target = folder / f"{name}.wav"

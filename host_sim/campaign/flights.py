@@ -12,7 +12,7 @@ import numpy as np
 
 from host_sim.campaign.judge import Outcome, Reference, Seen, judge, judge_reference
 from host_sim.campaign.plan import AFTER_S, Case, wanted_of
-from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows
+from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows, stored_zero
 from host_sim.runtimes.run import Stream
 from host_sim.runtimes.session import OUT_WIDTH, BenchSession, make_session
 from host_sim.world.faults import lay_over, when_of
@@ -39,7 +39,8 @@ def make_base(scenario: str, plumbing: str, seed: int) -> Base:
     rows = sensor_rows(flight, seed)
     settings = scenario_settings(flight.scenario, plumbing, {})
     return Base(flight, rows,
-                Stream(rows, settings, perfect_calibration(flight), None, "bench"))
+                Stream(rows, settings, perfect_calibration(flight),
+                       stored_zero(flight.scenario), "bench"))
 
 
 def run_rows(session: BenchSession, rows: np.ndarray) -> np.ndarray:
