@@ -99,6 +99,7 @@ class JumpWatch:
         self._angled = _Steps(settings.jump_clear_ms, True)
         self._q_dpa = 0
         self._spent_ms = 0
+        self._gaps = 0
 
     def restart(self) -> None:
         """Not in flight: nothing that was is held against the channels. No allocation."""
@@ -126,10 +127,14 @@ class JumpWatch:
         limit = self._q_dpa * self._share_pm // 1000
         if limit < self._least_dpa:
             limit = self._least_dpa
-        if spent_ms < _GAP_MS:  # a stall of the loop is a gap, too
-            first.step(spent_ms, pitot.middle_dpa, limit)
-            second.step(spent_ms, angled.middle_dpa,
-                        limit * 5 // 3 if self._two_ports else limit)
+        if spent_ms >= _GAP_MS:
+            self._gaps = 2  # the loop was held up; the median shows it one sample later
+        if self._gaps:
+            self._gaps -= 1
+            first.gap()
+            second.gap()
+        first.step(spent_ms, pitot.middle_dpa, limit)
+        second.step(spent_ms, angled.middle_dpa, limit * 5 // 3 if self._two_ports else limit)
         off = first.off or second.off
         if off:
             self.which = (2 if second.off else 0) if first.off else 1

@@ -162,3 +162,17 @@ def test_e2_lost_reads_over_the_limit_are_told_and_name_the_sensor():
 
 def test_every_word_of_a_jump_is_a_word():
     assert {"pitot-jump", "angled-jump", "both-jump", "pitot-unsteady"} <= set(WORDS)
+
+
+def test_e4_a_loop_held_up_sees_no_jump_in_what_happened_meanwhile():
+    """150 ms in which the pressures went on changing, in a pull-up: with gap_ms 300 no gap for the
+    windows, and no step for the watch."""
+    rig = Raw(gap_ms=300)
+    rig.feel(11000, 6000, 1200)
+    for _ in range(20):
+        rig.feel(10, 6000, 1200)
+        rig.now_ms += 150
+        rig.feel(500, 7500, 2600)
+        rig.now_ms += 150
+        rig.feel(500, 6000, 1200)
+    assert not [row for row in rig.states if "jump" in row[2]]
