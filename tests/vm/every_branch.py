@@ -124,6 +124,8 @@ UNITS = (  # unit, script
     (unit_for(CURVES, (0, 0), pitot_sense="reversed", angled_sense="reversed", **SENSOR)[0],
      EDGES),
     (unit_for(CURVES, (0, 0), **SENSOR)[0], EDGES),
+    (unit_for(CURVES, (0, 0), gap_ms=300, **SENSOR)[0],  # held up, but no gap for the windows
+     (leg(100, 9000, 8500), leg(3, 9000, 8500, dt_ms=150), leg(60, 9000, 8500))),
     (unit_for(CURVES, (60, 40), zero_again_ms=10000)[0],  # a second zero, then a windy one
      (leg(50, 60, 40, button=1), leg(1800, 60, 40), leg(1000, 60, 40))),
     (unit_for(CURVES, (60, 40), zero_again_ms=10000)[0], GROUND + (leg(1500, 60, 140),)),
