@@ -54,18 +54,18 @@ def _flap_remarks(curves, switches: int) -> list:
 
 def make_loop(board, unit, settings: Settings, followers=()) -> Loop:
     """The loop that runs a unit on a board's hardware; followers: see `Loop`."""
+    watchdog = Watchdog(board.make_watchdog, WATCHDOG_MS)  # before the first call on a bus
+    if not watchdog.start():
+        print("watchdog: not running; a stopped program would not restart")
+    tone = TonePwm(board.pwm)
+    heartbeat = Heartbeat(board.pwm, tone)
+    board.start_timer(HEARTBEAT_MS, heartbeat.tick)
     accelerometer = None
     if settings.accelerometer:
         accelerometer = Accelerometer(
             board.accel_bus, settings.accelerometer_address, settings.accelerometer,
             settings.accelerometer_axis, -1 if settings.accelerometer_sense else 1)
         accelerometer.start()
-    watchdog = Watchdog(board.make_watchdog, WATCHDOG_MS)
-    if not watchdog.start():
-        print("watchdog: not running; a stopped program would not restart")
-    tone = TonePwm(board.pwm)
-    heartbeat = Heartbeat(board.pwm, tone)
-    board.start_timer(HEARTBEAT_MS, heartbeat.tick)
     return Loop(
         unit, board.clock,
         Pressure14Bit(board.pitot_bus, settings.pitot_address),

@@ -4,7 +4,7 @@ import gc
 
 from alula import json_records
 from alula.calibration import curves_of
-from alula.record_payloads import CALIBRATION, REFERENCE, ZERO
+from alula.record_payloads import ANCHOR, CALIBRATION, REFERENCE, ZERO
 from alula.sample import NO_TEMPERATURE
 from alula.stall_capture import capture as stall_capture
 from alula.stall_capture.judge import METHOD_WORDS
@@ -17,11 +17,11 @@ AGAIN_TICKS = 500
 class Keeper:
     """Called once a tick by the loop; does nothing until something waits to be stored.
 
-    calibration: the stored value in use, or None. say: called with a line of text, for a computer
-    that may be listening.
+    calibration: the stored value in use, or None. anchored: an anchor is stored. say: called with
+    a line of text, for a computer that may be listening.
     """
 
-    def __init__(self, unit, vault, settings, calibration, say) -> None:
+    def __init__(self, unit, vault, settings, calibration, say, anchored=False) -> None:
         self._unit = unit
         self._vault = vault
         self._settings = settings
@@ -30,6 +30,7 @@ class Keeper:
         self._tries = 0
         self._pause = 0
         self._zeros = 0
+        self._anchored = anchored
 
     def step(self) -> None:
         """Store what waits, if nothing sounds that must not be held up. Allocates only then."""
@@ -86,14 +87,24 @@ class Keeper:
         unit = self._unit
         self._zeros = unit.zero.taken
         warmth_dc = unit.zero.temperature_dc
-        problem = self._vault.save(ZERO, {
-            "pitot_dpa": unit.pitot.zero_dpa, "angled_dpa": unit.angled.zero_dpa,
-            "spread_pitot_dpa": unit.zero.spreads_dpa[0],
-            "spread_angled_dpa": unit.zero.spreads_dpa[1],
-            "temperature_dc": None if warmth_dc == NO_TEMPERATURE else warmth_dc,
-            "count": unit.zero.samples})
+        value = {"pitot_dpa": unit.pitot.zero_dpa, "angled_dpa": unit.angled.zero_dpa,
+                 "spread_pitot_dpa": unit.zero.spreads_dpa[0],
+                 "spread_angled_dpa": unit.zero.spreads_dpa[1],
+                 "temperature_dc": None if warmth_dc == NO_TEMPERATURE else warmth_dc,
+                 "count": unit.zero.samples}
+        if unit.zero.anchored:
+            self._save(ANCHOR, value)
+        elif not self._anchored:  # zeros from before there were anchors
+            self._save(ANCHOR, dict(value, pitot_dpa=unit.zero.anchor_dpa[0],
+                                    angled_dpa=unit.zero.anchor_dpa[1], temperature_dc=None))
+        self._save(ZERO, value)
+
+    def _save(self, kind: int, value) -> None:
+        problem = self._vault.save(kind, value)
         if problem:
             self._say(problem)
+        elif kind == ANCHOR:
+            self._anchored = True
 
     def _stored(self, kind: int, value):
         """Save and load again: what the vault gives back, or None; then once more, a little later.

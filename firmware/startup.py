@@ -22,7 +22,10 @@ def prepare(board, vault, say) -> tuple:
             unit.adopt_reference(stored.reference_pm)
         if stored.amiss:
             unit.voice.announce(figures.AMISS)
-        followers = (Keeper(unit, vault, settings, stored.calibration, say), Narrator(unit, say),
+        if stored.anchor is not None:
+            unit.zero.adopt_anchor(stored.anchor["pitot_dpa"], stored.anchor["angled_dpa"])
+        keeper = Keeper(unit, vault, settings, stored.calibration, say, stored.anchor is not None)
+        followers = (keeper, Narrator(unit, say),
                      ZeroStory(unit, settings, stored.zero_dc, say),
                      Starts(unit, vault, starts, say))
     remarks = [told(starts)] + stored.remarks + remarks

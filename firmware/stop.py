@@ -6,7 +6,7 @@ from loop import STOPPED_HZ
 
 
 def stop_and_restart(board, vault, error) -> None:
-    """Sound, say and store why, then restart the board. Never raises.
+    """Sound, say and store why, then restart the board, whatever fails on the way. Never raises.
 
     The tone is a steady low note until the heartbeat or the restart takes over. A stop that is
     stored already is not written again: one that repeats must not wear the flash out.
@@ -19,9 +19,10 @@ def stop_and_restart(board, vault, error) -> None:
             problem = vault.save(STOP, text)
             if problem:
                 board.console.say(problem)
-    except Exception as second:
-        board.console.say("stopped twice: " + str(second))
-    board.restart()
+    except Exception:
+        pass  # no words: out of memory, even these could not be put together
+    finally:
+        board.restart()
 
 
 def printable(text: str) -> str:

@@ -1,7 +1,7 @@
 """What the vault holds at start-up, checked, with a line for all that is amiss."""
 
 from alula import json_records
-from alula.record_payloads import CALIBRATION, REFERENCE, SETTINGS, STARTS, STOP, ZERO
+from alula.record_payloads import ANCHOR, CALIBRATION, REFERENCE, SETTINGS, STARTS, STOP, ZERO
 from alula.settings import load
 from alula.vault import fingerprint
 
@@ -9,8 +9,9 @@ from alula.vault import fingerprint
 class Stored:
     """settings: record or None. calibration: vault value or None, plain: the same as `make_unit`
     reads it. zero: {"pitot_dpa", "angled_dpa"} or None, taken at zero_dc (0.1 degC, None where not
-    known). reference_pm: lift share or None. starts: counts of earlier starts, or None.
-    remarks: lines to show; amiss: a record was found damaged or unfit. Nothing is written."""
+    known). anchor: value or None. reference_pm: lift share or None. starts: counts of earlier
+    starts, or None. remarks: lines to show; amiss: a record was found damaged or unfit. Nothing is
+    written."""
 
     def __init__(self, vault) -> None:
         self.remarks: list = []
@@ -23,6 +24,7 @@ class Stored:
         if zero is not None:
             self.zero_dc = zero["temperature_dc"]
             self.zero = {"pitot_dpa": zero["pitot_dpa"], "angled_dpa": zero["angled_dpa"]}
+        self.anchor = self._load(vault, ANCHOR)
         self.reference_pm = self._load(vault, REFERENCE)
         self._check_sensors()
         self.starts = vault.load(STARTS)[0]  # a count that is damaged begins anew
@@ -52,7 +54,7 @@ class Stored:
         if mark is not None and mark != fingerprint(settings):
             self._drop("calibration: made with other sensors or plumbing than the settings say; "
                        "correct the settings, or capture again")
-            self.zero = None
+            self.zero = self.anchor = None
 
     def _drop(self, remark: str) -> None:
         self.remarks.append(remark)

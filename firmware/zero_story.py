@@ -40,8 +40,8 @@ class ZeroStory:
         if zero.why == UNQUIET:
             return ("zero refused: the pressures are not still; the stored one stays in use. Stop "
                     "the engine, turn out of the wind, cover the probe")
-        return ("zero refused: pitot and angled lie %s and %s from the stored one, more than %s "
-                "(%d %% of q at the stall); the stored one stays in use. Wind, a cover, or a "
+        return ("zero refused: pitot and angled lie %s and %s from the one asked for, more than "
+                "%s (%d %% of q at the stall); the stored one stays in use. Wind, a cover, or a "
                 "changed sensor; hold the button at switch-on to take a first zero" % (
                     knots(zero.changes_dpa[0]), knots(zero.changes_dpa[1]),
                     pascals(zero.limit_dpa), zero.limit_dpa * 100 // self._q_dpa))

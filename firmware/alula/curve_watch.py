@@ -67,8 +67,8 @@ class CurveWatch:
         self._weigh.forget()
 
     def step(self, dt_ms: int, curve: LiftCurve, ratio_bp: int, lift_pm: int, q_dpa: int,
-             sample: Sample, settled: bool) -> None:
-        """Judge a tick of flight. settled: past the take-off. No allocation."""
+             sample: Sample, aloft: bool) -> None:
+        """Judge a tick of flight. aloft: past the take-off. No allocation."""
         if curve is not self._curve:
             self._curve = curve
             self._weigh.forget()
@@ -79,7 +79,7 @@ class CurveWatch:
         if 10 * q_dpa < 11 * _Q_STALL * self._weigh.usual:
             self._off_ms = 0
             self._weigh.restart_block()
-        elif settled and self._weigh.step(dt_ms, lift_pm, q_dpa, sample):
+        elif aloft and self._weigh.step(dt_ms, lift_pm, q_dpa, sample):
             self._step_balance()
         self.found = (OUTSIDE if self._outside else
                       UNBALANCED if self._unbalanced else NOTHING)

@@ -61,7 +61,7 @@ class Doubts:
         self._pair_ms = 0
 
     def weigh(self, dt_ms: int, curve: LiftCurve, ratio_bp: int, lift_pm: int, q_dpa: int,
-              sample: Sample, settled: bool) -> None:
+              sample: Sample, aloft: bool) -> None:
         """In flight, twenty times a second: compare the lift share with what the wing must carry.
 
         No allocation.
@@ -69,7 +69,7 @@ class Doubts:
         self._curve_ms += dt_ms
         if self._curve_ms < _CURVE_LOOK_MS:
             return
-        self._curve.step(self._curve_ms, curve, ratio_bp, lift_pm, q_dpa, sample, settled)
+        self._curve.step(self._curve_ms, curve, ratio_bp, lift_pm, q_dpa, sample, aloft)
         self._curve_ms = 0
 
     def land(self) -> None:

@@ -24,7 +24,9 @@ LIFT_DOUBTED = -2
 
 
 class FlightPhase:
-    """flying: margins matter. settled: for longer than a take-off takes, or started in the air.
+    """flying: margins matter. aloft: for longer than a take-off takes, or started in the air too
+    fast for the ground: no wheel carries.
+    settled: aloft, or started in the air (a start on the take-off roll looks the same).
     has_flown: since power-up. lost: dynamic pressure vanished too fast. air_start: see above."""
 
     def __init__(self, settings: Settings) -> None:
@@ -37,6 +39,7 @@ class FlightPhase:
         self.lost = False
         self.air_start = False
         self.settled = False
+        self.aloft = False
         self._flying_for_ms = 0
         self._first = True
         self._fast_ms = 0
@@ -52,6 +55,7 @@ class FlightPhase:
         """
         if self._first and q_dpa >= self._air_start_q_dpa:
             self.air_start = self.flying = self.has_flown = self.settled = True
+            self.aloft = q_dpa >= 2 * self._flying_q_dpa  # 1.34 Vs: nobody is on wheels so fast
         if q_dpa >= self._flying_q_dpa:
             self._fast(dt_ms)
         else:
@@ -80,13 +84,14 @@ class FlightPhase:
         self._fast_ms += dt_ms
         if self._fast_ms >= self._settings.flying_ms:
             self.flying = self.has_flown = True
-            self.settled = False
+            self.settled = self.aloft = False
             self._flying_for_ms = 0
 
     def _settle(self, dt_ms: int) -> None:
-        if not self.settled:
+        if not self.aloft:
             self._flying_for_ms += dt_ms
-            self.settled = self._flying_for_ms >= self._settings.calm_after_ms
+            self.aloft = self._flying_for_ms >= self._settings.calm_after_ms
+            self.settled = self.settled or self.aloft
 
     def _fell_below(self, band: int, lift_pm: int) -> None:
         self._enough = False

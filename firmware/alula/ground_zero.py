@@ -5,7 +5,9 @@ compulsory: without a stored or a new one there are no margins. A new zero is ta
 `zero_ms` of data in short blocks. It is refused, and the stored zero stays in use, if
 
 - the block means spread (gusts, handling): UNQUIET; or
-- it is too far from the stored zero: a cover, wind into the pitot, a changed sensor. Further than
+- it is too far from the anchor: a cover, wind into the pitot, a changed sensor. The anchor is the
+  last zero that somebody asked for, or the first there was; it stays while zeros follow the
+  weather, or they could creep away, a little each day. Too far is further than
   `zero_change_dpa` or `zero_share_pm` of the dynamic pressure at the stall: FAR. A button that is
   held while the unit is switched on, and then let go, asks for a zero as if none were stored.
 
@@ -69,17 +71,20 @@ class GroundZero:
     known: a stored or a new zero is in use. taken: how many new ones; the latest from `samples`
     samples whose block means spread by spreads_dpa (pitot, angled), at temperature_dc (0.1 degC).
     refusals: attempts refused before one was taken; why: UNQUIET or FAR, the latest; changes_dpa:
-    how far the latest attempt lay from the stored zero (pitot, angled).
+    how far the latest attempt lay from the anchor (pitot, angled). anchor_dpa: (pitot, angled);
+    anchored: the latest zero taken is a new anchor.
     """
 
     def __init__(self, settings: Settings, pitot: Channel, angled: Channel, stored) -> None:
         self._settings = settings
         self._channels = (pitot, angled)
         share_dpa = stall_q_dpa(settings) * settings.zero_share_pm // 1000
-        self.limit_dpa = min(settings.zero_change_dpa, share_dpa)
+        self._usual_limit_dpa = self.limit_dpa = min(settings.zero_change_dpa, share_dpa)
         if stored is None:
             self.limit_dpa = settings.zero_first_dpa
-        self._from = array("i", (0, 0) if stored is None else stored)
+        self.anchor_dpa = array("i", (0, 0) if stored is None else stored)
+        self.anchored = False
+        self._first = stored is None
         self.known = stored is not None
         self.taken = 0
         self.refusals = 0
@@ -89,6 +94,7 @@ class GroundZero:
         self.changes_dpa = array("i", (0, 0))
         self.temperature_dc = NO_TEMPERATURE
         self._means = (_Mean(), _Mean())
+        self._taken_dpa = array("i", (0, 0))
         self._wait_ms = 0
         self._block_ms = 0
         self._spent_ms = 0
@@ -98,9 +104,15 @@ class GroundZero:
     def ask_first(self) -> None:
         """Take the next zero as if none were stored. No allocation."""
         self.limit_dpa = self._settings.zero_first_dpa
-        self._from[0] = self._from[1] = 0
+        self.anchor_dpa[0] = self.anchor_dpa[1] = 0
+        self._first = True
         self._wait_ms = 0
         self.restart()
+
+    def adopt_anchor(self, pitot_dpa: int, angled_dpa: int) -> None:
+        """The stored anchor, at the start. Without one the stored zero is the anchor."""
+        if self.known:
+            self.anchor_dpa[0], self.anchor_dpa[1] = pitot_dpa, angled_dpa
 
     def restart(self) -> None:
         """Begin an attempt anew, after a gap in the data. No allocation."""
@@ -142,11 +154,16 @@ class GroundZero:
             channel = self._channels[i]
             mean = self._means[i]
             channel.zero_dpa += mean.mean()
-            self._from[i] = channel.zero_dpa
+            if self._first:
+                self.anchor_dpa[i] = channel.zero_dpa
+            self._taken_dpa[i] = channel.zero_dpa
             self.spreads_dpa[i] = mean.high - mean.low
             self.samples = mean.count
             channel.clear()  # its window holds values with the zero before
-        self.limit_dpa = self._settings.zero_spread_dpa
+        self.anchored = self._first
+        if self._first:
+            self._first = False
+            self.limit_dpa = self._usual_limit_dpa
         self.temperature_dc = temperature_dc
         self.taken += 1
         self.known = True
@@ -155,10 +172,15 @@ class GroundZero:
     def _fits(self, i: int) -> int:
         """0, UNQUIET or FAR."""
         mean = self._means[i]
-        change = self._channels[i].zero_dpa + mean.mean() - self._from[i]
+        zero_dpa = self._channels[i].zero_dpa + mean.mean()
+        change = zero_dpa - self.anchor_dpa[i]
         self.changes_dpa[i] = change
-        if mean.high - mean.low > self._settings.zero_spread_dpa:
+        spread = self._settings.zero_spread_dpa
+        if mean.high - mean.low > spread:
             return UNQUIET
+        if self.taken and not self._first and not (
+                -spread <= zero_dpa - self._taken_dpa[i] <= spread):
+            return FAR
         return 0 if -self.limit_dpa <= change <= self.limit_dpa else FAR
 
 

@@ -50,6 +50,10 @@ class _Steps:
         self._known = False
         self._moving = False
 
+    def leaps(self, dpa: int, limit_dpa: int) -> bool:
+        """A step so large that it must be looked at before it is used. No allocation."""
+        return self._known and not -limit_dpa <= dpa - self._last <= limit_dpa
+
     def step(self, spent_ms: int, dpa: int, limit_dpa: int) -> None:
         """A despiked pressure, spent_ms after the one before. No allocation."""
         before = self._last
@@ -98,6 +102,7 @@ class JumpWatch:
         self._pitot = _Steps(settings.jump_clear_ms, False)
         self._angled = _Steps(settings.jump_clear_ms, True)
         self._q_dpa = 0
+        self._pitot_limit_dpa = self._angled_limit_dpa = _SUM_MOST_DPA
         self._spent_ms = 0
         self._gaps = 0
 
@@ -108,16 +113,18 @@ class JumpWatch:
         self._angled.restart()
 
     def step(self, dt_ms: int, pitot: Channel, angled: Channel) -> None:
-        """Look at both channels, every 20 ms or so; once a doubt is over, both seed anew.
+        """Look at both channels every 20 ms or so, and at once at a leap, before it is used.
 
-        No allocation.
+        Once a doubt is over, both seed anew. No allocation.
         """
         self._spent_ms += dt_ms
-        if self._spent_ms < _LOOK_MS:
+        first, second = self._pitot, self._angled
+        if self._spent_ms < _LOOK_MS and not (
+                first.leaps(pitot.middle_dpa, self._pitot_limit_dpa)
+                or second.leaps(angled.middle_dpa, self._angled_limit_dpa)):
             return
         spent_ms = self._spent_ms
         self._spent_ms = 0
-        first, second = self._pitot, self._angled
         if not pitot.seeded or not angled.seeded:
             first.gap()
             second.gap()
@@ -127,6 +134,8 @@ class JumpWatch:
         limit = self._q_dpa * self._share_pm // 1000
         if limit < self._least_dpa:
             limit = self._least_dpa
+        self._pitot_limit_dpa = limit
+        self._angled_limit_dpa = limit * 5 // 3 if self._two_ports else limit
         if spent_ms >= _GAP_MS:
             self._gaps = 2  # the loop was held up; the median shows it one sample later
         if self._gaps:
@@ -134,7 +143,7 @@ class JumpWatch:
             first.gap()
             second.gap()
         first.step(spent_ms, pitot.middle_dpa, limit)
-        second.step(spent_ms, angled.middle_dpa, limit * 5 // 3 if self._two_ports else limit)
+        second.step(spent_ms, angled.middle_dpa, self._angled_limit_dpa)
         off = first.off or second.off
         if off:
             self.which = (2 if second.off else 0) if first.off else 1

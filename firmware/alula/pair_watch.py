@@ -8,7 +8,8 @@
 - pitot dead: less dynamic pressure than it takes to fly, while the angled port feels more than two
   and a half times as much; the theory of a sphere allows 1.25 times (one port) or 2.25 times (two
   ports). A plugged pitot, grass or a wasp, on the take-off run; swapped hoses. Or: for longer, far
-  less than none; no tail wind does that. It is over with enough dynamic pressure, or ten seconds
+  less than none: a tail wind of 35 kt is needed for that (a head in its own wake feels -0.4 of
+  it; sphere base pressure, from memory). It is over with enough dynamic pressure, or ten seconds
   after the last sign.
 - angled dead: the angled sensor stays at zero for long while dynamic pressure changes by half.
 - twins: two lively sensors send one and the same word for long: one of them answers for both.
@@ -34,7 +35,7 @@ _NEAR_ZERO_DPA = const(40)
 _ZERO_LONG = const(8)  # times dead_ms: in a pull-up or a dive the ratio can be zero for a while
 _LEARN_MS = const(10000)
 _LEAST_Q_DPA = const(256)
-_LESS_THAN_NONE_DPA = const(-300)
+_LESS_THAN_NONE_DPA = const(-800)
 _NEGATIVE_LONG = const(5)  # times dead_ms
 _LINGER_MS = const(10000)
 _FAR = const(1000000)

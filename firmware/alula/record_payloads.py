@@ -8,10 +8,11 @@ None. Encoders raise ValueError for what does not fit its field: the board's
 import json
 import struct
 
-SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP, STARTS = 1, 2, 3, 4, 5, 6
+SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP, STARTS, ANCHOR = 1, 2, 3, 4, 5, 6, 7
 NAMES = {SETTINGS: "settings", ZERO: "zero", CALIBRATION: "calibration", REFERENCE: "reference",
-         STOP: "stop", STARTS: "starts"}
-VERSIONS = {SETTINGS: 1, ZERO: 1, CALIBRATION: 1, REFERENCE: 1, STOP: 1, STARTS: 1}
+         STOP: "stop", STARTS: "starts", ANCHOR: "anchor"}
+VERSIONS = {SETTINGS: 1, ZERO: 1, CALIBRATION: 1, REFERENCE: 1, STOP: 1, STARTS: 1,
+            ANCHOR: 1}
 START_WORDS = ("power", "watchdog", "restart")
 STOP_MOST = 1200  # characters
 
@@ -262,4 +263,5 @@ PAYLOADS = {
     REFERENCE: (encode_reference, decode_reference),
     STOP: (encode_stop, decode_stop),
     STARTS: (encode_starts, decode_starts),
+    ANCHOR: (encode_zero, decode_zero),  # the zero that was asked for: see `ground_zero`
 }

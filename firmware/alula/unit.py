@@ -206,7 +206,7 @@ class Unit:
                 self._steady.step(dt_ms, self.lift_pm)
                 if phase.flying and self.flaps.known:
                     doubts.weigh(dt_ms, curve, self.ratio_bp, self.lift_pm, q_dpa, sample,
-                                 phase.settled)
+                                 phase.aloft)
         doubts.step(dt_ms, self.pitot, self.angled, phase.flying)
         lift_pm = self.lift_pm if self.lift_known else LIFT_UNKNOWN
         if doubts.last != health.OK:

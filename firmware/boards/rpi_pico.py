@@ -86,8 +86,10 @@ class Board:
     """The hardware as the loop and the drivers want it; the tone is silent, the lamp dark.
 
     start_word: "power", "watchdog", or "restart" where the program asked for it. On this chip
-    `machine.reset()` goes through the watchdog, too, so a mark is left in one of the watchdog's
-    scratch registers, which a power-up clears (RP2040 data sheet, section 4.7; from memory).
+    `machine.reset()` goes through the watchdog, too (MicroPython issue 19409), so a mark is left
+    in SCRATCH0 of the watchdog: its content "persists through soft reset of the chip" (register
+    list of the RP2040, 0x0c from 0x40058000). The boot ROM and the SDK use 4 to 7 of them (from
+    memory). A start of the interpreter alone, Ctrl-D, counts as the cause before it.
     """
 
     def __init__(self) -> None:

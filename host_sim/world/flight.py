@@ -15,7 +15,15 @@ from host_sim.world.atmosphere import (
     static_pressure_pa,
 )
 from host_sim.world.plumbing import through_tube
-from host_sim.world.probe import PLUMBINGS, Probe, local_alpha_deg, port_coefficient
+from host_sim.world.probe import (
+    PLUMBINGS,
+    Probe,
+    local_alpha_deg,
+    pitot_coefficient,
+    port_coefficient,
+    port_in_wake,
+)
+from host_sim.world.prop_wash import swirl_deg, unsteady_pa
 from host_sim.world.scenario import Scenario
 from host_sim.world.simulation import COLUMNS, Simulation, ground_rumble_g
 
@@ -89,7 +97,7 @@ def fly(
     frame = replace(Airframe(), mass_kg=scenario.mass_kg)
     rows, phase = Simulation(scenario, frame, seed, rate_hz).run()
     column = dict(zip(COLUMNS, rows.T, strict=True))
-    line_pa = _at_sensors(scenario, column, 1.0 / rate_hz)
+    line_pa = _at_sensors(scenario, column, 1.0 / rate_hz, np.random.default_rng([seed, 3]))
     pitot_pa, angled_pa = differences(plumbing, line_pa)
     return Flight(
         scenario=scenario, airframe=frame,
@@ -144,18 +152,20 @@ def differences(
 
 
 def _at_sensors(
-    scenario: Scenario, column: dict[str, np.ndarray], dt_s: float
+    scenario: Scenario, column: dict[str, np.ndarray], dt_s: float, rng: np.random.Generator
 ) -> dict[str, np.ndarray]:
     probe, lines = scenario.probe, scenario.lines
-    impact_pa = _impact_pa(scenario, column)
+    impact_pa = _impact_pa(scenario, column) + unsteady_pa(column["wash_pa"], dt_s, rng)
     static_pa = static_pressure_pa(column["height_m"])
     alpha = local_alpha_deg(probe, column["alpha_deg"], column["cl"])
-    alpha = alpha + _swing_deg(probe, column, dt_s)
-    lower = port_coefficient(probe, probe.angle_deg, alpha, column["beta_deg"])
-    upper = port_coefficient(probe, -probe.angle_deg, alpha, column["beta_deg"])
+    alpha = alpha + _swing_deg(probe, column, dt_s) + swirl_deg(column["wash_pa"], dt_s, rng)
+    beta = column["beta_deg"]
+    lower = port_in_wake(port_coefficient(probe, probe.angle_deg, alpha, beta), beta)
+    upper = port_in_wake(port_coefficient(probe, -probe.angle_deg, alpha, beta), beta)
     source = static_pa + probe.static_error * impact_pa
     return {
-        "pitot": through_tube(static_pa + impact_pa, lines.pitot, dt_s),
+        "pitot": through_tube(
+            static_pa + pitot_coefficient(beta) * impact_pa, lines.pitot, dt_s),
         "static": through_tube(source, lines.static, dt_s),
         "port": through_tube(static_pa + lower * impact_pa, lines.angled, dt_s),
         "other": through_tube(static_pa + upper * impact_pa, lines.angled, dt_s),

@@ -26,9 +26,11 @@ class Verb:
 
 
 _SPEED: dict[str, float | None] = {"speed_kt": None}
+# on the ground: the propeller blows so hard over the probe; the wind comes from here off the nose
+_STANDING: dict[str, float | None] = {"wash_pa": 0.0, "wind_from_deg": 0.0}
 VERBS: dict[str, Verb] = {
-    "park": Verb(laws.stand, {}),
-    "taxi": Verb(laws.taxi, {"speed_kt": 10.0}),
+    "park": Verb(laws.stand, _STANDING),
+    "taxi": Verb(laws.taxi, {"speed_kt": 10.0, **_STANDING}),
     "take_off": Verb(laws.take_off, {**_SPEED, "rotate_kt": 55.0, "until_height_m": 15.0}),
     "climb": Verb(laws.climb, {**_SPEED, "throttle": 1.0}),
     "cruise": Verb(laws.hold_height, {**_SPEED, "rate_kt_s": 3.0}),
@@ -92,6 +94,16 @@ class Pilot:
     def presses_button(self) -> bool:
         """Whether the pilot's thumb is on the unit's button now."""
         return self._task.elapsed_s < self._task.values.get("button_s", 0.0)
+
+    @property
+    def wash_pa(self) -> float:
+        """How hard the propeller should blow over the probe now; only on the ground."""
+        return self._task.values.get("wash_pa", 0.0)
+
+    @property
+    def wind_from_deg(self) -> float:
+        """Where the wind should come from now, 0 ahead to 180 astern; only on the ground."""
+        return self._task.values.get("wind_from_deg", 0.0)
 
     def tick(self, dt_s: float) -> str | None:
         """Set the controls for the next `dt_s`. Raises UsageError for a phase without end."""

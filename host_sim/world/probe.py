@@ -11,6 +11,9 @@ import numpy as np
 
 from host_sim.world.atmosphere import Reals
 
+_BASE = -0.4  # (p - ps)/qc in the wake of a sphere (from memory)
+_PITOT_GOOD_DEG = 30.0  # a tube feels the whole pressure of a flow so far off (from memory: 20)
+_PORT_GOOD_DEG = 45.0
 PLUMBINGS = ("port-static", "pitot-port", "opposed")
 
 
@@ -41,6 +44,19 @@ def port_coefficient(
     """
     along = np.cos(np.radians(beta_deg)) * np.cos(np.radians(angle_deg - alpha_deg))
     return 1.0 - probe.strength * (1.0 - along * along)
+
+
+def port_in_wake(coefficient: np.ndarray, beta_deg: np.ndarray) -> np.ndarray:
+    """(p - ps)/qc of a port, given the ideal one: far off the nose the flow has parted."""
+    off_deg = np.abs(beta_deg)
+    parted = np.where(off_deg < 90.0, np.maximum(coefficient, _BASE), _BASE)
+    return np.where(off_deg <= _PORT_GOOD_DEG, coefficient, parted)
+
+
+def pitot_coefficient(beta_deg: np.ndarray) -> np.ndarray:
+    """(p - ps)/qc of the pitot: 1, but in a wind from the side or from behind on the ground."""
+    off = np.radians(np.clip(np.abs(beta_deg) - _PITOT_GOOD_DEG, 0.0, 90.0))
+    return np.maximum(1.0 - 2.25 * np.sin(off) ** 2, _BASE)
 
 
 def local_alpha_deg(probe: Probe, alpha_deg: Reals, cl: Reals) -> Reals:

@@ -83,6 +83,8 @@ _PHASE: dict[str, Between] = {
     "lift": Between(0.1, 0.95),
     "react_s": Between(0.0, 20.0),
     "button_s": Between(0.0, 20.0),
+    "wash_pa": Between(0.0, 600.0),
+    "wind_from_deg": Between(0.0, 180.0),
 }
 PARK_S = 6.0
 

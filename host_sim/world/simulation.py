@@ -1,6 +1,6 @@
 """Runs one flight step by step and writes down what the aeroplane did."""
 
-from math import exp, radians
+from math import atan2, cos, degrees, exp, hypot, radians, sin
 
 import numpy as np
 
@@ -17,6 +17,8 @@ _GROUND_LAYER_M = 10.0  # gusts fade towards the ground, which lets no air throu
 _WING_CHORD_M = 1.3  # a wing hardly feels eddies smaller than its chord (from memory)
 _FIN_TAU_S = 0.6  # the fin turns the nose into a side gust
 _SLIP_TAU_S = 0.8
+_WASH_TAU_S = 1.0  # the engine speeds up and slows down
+_TAXI_TURN_DEG_S = 15.0
 LONGEST_FLIGHT_S = 2400.0
 COLUMNS = (
     "time_s",
@@ -34,6 +36,7 @@ COLUMNS = (
     "ground_speed_ms",
     "on_ground",
     "button",
+    "wash_pa",
 )
 
 
@@ -53,6 +56,7 @@ class Simulation:
         self._tick_s = 1.0 / rate_hz
         self._along = self._up = self._wing_up = 0.0
         self._fin_deg = self._slip_deg = self._beta_deg = 0.0
+        self._wash_pa = self._wind_from_deg = 0.0
 
     def run(self) -> tuple[np.ndarray, list[str]]:
         """Fly to the end of the script. Columns as in `COLUMNS`."""
@@ -69,13 +73,14 @@ class Simulation:
 
     def _row(self, time_s: float) -> tuple[float, ...]:
         plane = self._plane
+        air_ms, beta_deg = self._air_at_probe()
         return (
             time_s,
-            plane.speed_ms + plane.gust_along_ms,
+            air_ms,
             plane.path_rad,
             plane.height_m,
             plane.alpha_deg,
-            self._beta_deg,
+            beta_deg,
             plane.bank_deg,
             plane.flap_deg,
             plane.cl,
@@ -85,7 +90,18 @@ class Simulation:
             plane.ground_speed_ms,
             plane.on_ground,
             self._pilot.presses_button,
+            self._wash_pa,
         )
+
+    def _air_at_probe(self) -> tuple[float, float]:
+        """(speed in m/s, sideslip in degrees) of the air; on the ground the wind may be astern."""
+        plane = self._plane
+        if not self._wind_from_deg or not plane.on_ground:
+            return plane.speed_ms + plane.gust_along_ms, self._beta_deg
+        wind_ms = self._wind_ms + plane.gust_along_ms
+        from_rad = radians(self._wind_from_deg)
+        along, across = plane.ground_speed_ms + wind_ms * cos(from_rad), wind_ms * sin(from_rad)
+        return hypot(along, across), degrees(atan2(across, along))
 
     def _advance(self, time_s: float) -> None:
         plane = self._plane
@@ -110,6 +126,11 @@ class Simulation:
         self._along = along * (free + (1.0 - free) * self._ground_share)
         self._up = free * (self._wing_up + self._single_gusts(time_s))
         self._slip(free * side)
+        turn_deg = self._pilot.wind_from_deg - self._wind_from_deg
+        most_deg = _TAXI_TURN_DEG_S * self._tick_s
+        self._wind_from_deg += min(max(turn_deg, -most_deg), most_deg)
+        self._wash_pa += (self._pilot.wash_pa - self._wash_pa) * (
+            1.0 - exp(-self._tick_s / _WASH_TAU_S))
 
     def _single_gusts(self, time_s: float) -> float:
         total = 0.0

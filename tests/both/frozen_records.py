@@ -5,7 +5,7 @@ with zlib's `crc32`. They stay as they are for ever: units in the field hold suc
 """
 
 # The kinds' numbers as the page gives them, written out so that a renamed constant shows.
-SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP, STARTS = 1, 2, 3, 4, 5, 6
+SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP, STARTS, ANCHOR = 1, 2, 3, 4, 5, 6, 7
 
 
 def _bytes(*fields) -> bytes:
@@ -66,6 +66,12 @@ STARTS_1 = _bytes(
     "01 00", "03 00", "78 b2 3f c5")
 STARTS_1_VALUE = {"power": 41, "watchdog": 2, "restart": 1, "in_air": 3, "last": "watchdog"}
 
+ANCHOR_1 = _bytes(
+    "41 4c 55 52", "07 00", "01 00", "02 00 00 00", "11 00 00 00", "0a", "b6 00 00 00",
+    "8d ff ff ff", "00 00", "04 00", "00 00", "c8 00", "20 4d 4a 7e")
+ANCHOR_1_VALUE = {"pitot_dpa": 182, "angled_dpa": -115, "spread_pitot_dpa": None,
+                  "spread_angled_dpa": 4, "temperature_dc": None, "count": 200}
+
 RECORDS = (  # kind, sequence, file content, value
     (SETTINGS, 2, SETTINGS_1, SETTINGS_1_VALUE),
     (ZERO, 7, ZERO_1, ZERO_1_VALUE),
@@ -73,4 +79,5 @@ RECORDS = (  # kind, sequence, file content, value
     (REFERENCE, 1, REFERENCE_1, REFERENCE_1_VALUE),
     (STOP, 3, STOP_1, STOP_1_VALUE),
     (STARTS, 5, STARTS_1, STARTS_1_VALUE),
+    (ANCHOR, 2, ANCHOR_1, ANCHOR_1_VALUE),
 )

@@ -186,6 +186,26 @@ def test_c2_the_zero_is_taken_once_more_when_warm_and_only_a_little_off():
     assert windy.unit.zero.taken == 1 and windy.unit.pitot.zero_dpa == 20
 
 
+def test_c1_zeros_cannot_creep_away_a_little_each_day():
+    """8 % of q at the stall is 11.5 Pa here. Ten days, each 10 Pa further than the one before:
+    the anchor stays where somebody asked for it."""
+    anchor, zero = (0, 0), (0, 0)
+    for day in range(1, 11):
+        rig = Rig(zero=zero)
+        rig.unit.zero.adopt_anchor(anchor[0], anchor[1])
+        rig.feel(100 * day, 0, 5000)
+        zero = (rig.unit.pitot.zero_dpa, rig.unit.angled.zero_dpa)
+        assert not rig.unit.zero.anchored
+    assert zero == (100, 0)
+    rig = Rig(zero=zero)
+    rig.unit.zero.adopt_anchor(anchor[0], anchor[1])
+    rig.sample.button = 1
+    rig.feel(900, 0, 1000)
+    rig.sample.button = 0
+    rig.feel(900, 0, 4000)
+    assert rig.unit.zero.anchored and list(rig.unit.zero.anchor_dpa) == [900, 0]
+
+
 def test_c5_no_zero_after_a_flight():
     rig = Rig(zero=(0, 0))
     gusts(rig, 300, 80, 3000)

@@ -1,9 +1,9 @@
-"""Reset cause and count are kept; never written in the air. Temperature on its way to the zero."""
+"""Reset cause and count are kept; written while quiet. The zero's anchor and temperature."""
 
 from starts import counted, told
 
 from alula.flap_curves import FlapCurves
-from alula.record_payloads import SETTINGS, STARTS, ZERO
+from alula.record_payloads import ANCHOR, SETTINGS, STARTS, ZERO
 from alula.sample import NO_TEMPERATURE
 from alula.states import QUIET
 from drivers.pressure_14bit import Pressure14Bit
@@ -111,3 +111,23 @@ def test_c2_the_zero_is_stored_with_the_temperature_of_both_sensors():
     again.board.clock.advance_ms(10)
     again.run(300)
     assert [line for line in again.said if "degC" in line]  # 44.8: more than 15 away
+
+
+def test_c1_the_anchor_is_stored_with_the_first_zero_and_stays():
+    vault = vault_with()[0]
+    Started(vault).run(4000)
+    first = vault.load(ANCHOR)[0]
+    assert first == vault.load(ZERO)[0] and first["count"] > 0
+    for words in range(1, 9):
+        Started(vault).run(4000, 8192 + 4 * words)  # 4 Pa more at each start
+    assert vault.load(ANCHOR)[0] == first
+    assert vault.load(ZERO)[0]["pitot_dpa"] - first["pitot_dpa"] <= 115
+
+
+def test_c1_a_zero_from_before_there_were_anchors_becomes_one():
+    vault = vault_with()[0]
+    assert vault.save(ZERO, {"pitot_dpa": 40, "angled_dpa": 0, "spread_pitot_dpa": None,
+                             "spread_angled_dpa": None, "temperature_dc": None,
+                             "count": None}) == ""
+    Started(vault).run(4000)
+    assert vault.load(ZERO)[0]["pitot_dpa"] != 40 and vault.load(ANCHOR)[0]["pitot_dpa"] == 40

@@ -7,7 +7,8 @@ from host_sim.bench.fake_flash import FakeFlash
 from tests.both import frozen_records as frozen
 
 FILES = {frozen.SETTINGS: "settings", frozen.ZERO: "zero", frozen.CALIBRATION: "calibration",
-         frozen.REFERENCE: "reference", frozen.STOP: "stop", frozen.STARTS: "starts"}
+         frozen.REFERENCE: "reference", frozen.STOP: "stop", frozen.STARTS: "starts",
+         frozen.ANCHOR: "anchor"}
 
 
 def vault_with(**files):

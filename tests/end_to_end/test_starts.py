@@ -103,28 +103,28 @@ def test_c5_the_right_sound_is_back_after_a_brown_out(name: str, label: str, at_
         unbroken = Board(tmp_path, "power").fly(rows[back - 2000 if back > 2000 else 0:back + 400])
         board = Board(tmp_path, "watchdog" if cut_ms == 80 else "power")
         out = board.fly(rows[back:back + 400])
-        state, usual = out[:, 5], unbroken[-400:, 5]
-        after = slice(BACK_MS // 10, 400)
         assert not (out[:, 5] == FAULT).any(), {WORDS[w] for w in out[:, 8]}
-        # a calm tick needs no more than the band; the bands' ends have a history of their own
-        wrong = (state[after] >= PRESSING) != (usual[after] >= PRESSING)
-        lift = flight.lift[back + BACK_MS // 10:back + 400] * 1000
-        clear = (np.abs(lift - 694) > 40) & (lift < 694) | (lift > 734)
-        assert not (wrong & clear & ~held(usual[after], state[after])).any(), (label, cut_ms)
-        must_stall = usual[after] == STALLING
-        assert (state[after][must_stall & (lift > 950)] == STALLING).all(), (label, cut_ms)
+        right_again(out[BACK_MS // 10:], unbroken[-400:][BACK_MS // 10:])
         assert board.loop.unit.phase.air_start and not board.loop.unit.zero.taken
         assert {kind: board.vault.load(kind)[0] for kind in kept} == kept
         heard = out[:, 10] > 0
         assert heard.any()  # the start figure, a warning or the hint of a start in the air
 
 
-def held(usual: np.ndarray, state: np.ndarray) -> np.ndarray:
-    """Ticks at which the one or the other may still hold a band for its release time."""
-    both = np.stack([usual, state])
-    recent = np.lib.stride_tricks.sliding_window_view(
-        np.concatenate([both[:, :1].repeat(120, axis=1), both], axis=1), 121, axis=1)
-    return (recent >= PRESSING).any(axis=2).any(axis=0) & ((usual < PRESSING) | (state < PRESSING))
+def right_again(out: np.ndarray, unbroken: np.ndarray) -> None:
+    """Pressing and stalling tick by tick as in the unbroken flight, and heard. The calm tick may
+    differ for `calm_release_ms` (2 s): so long it outlives its band, of which a new start knows
+    nothing."""
+    state, usual = out[:, 5], unbroken[:, 5]
+    differ = state != usual
+    pairs = set(zip(state[differ].tolist(), usual[differ].tolist(), strict=True))
+    assert pairs <= {(QUIET, CALM)} and differ.sum() <= 200, pairs
+    stalling = out[state == STALLING]
+    assert (stalling[:, 10] > 0).all() and set(stalling[:, 9].tolist()) <= {1000, 1400}
+    silent = 0
+    for row in out:
+        silent = silent + 1 if row[5] == PRESSING and row[10] == 0 else 0
+        assert silent <= 70  # the slowest pulse comes every 667 ms
 
 
 def test_c5_a_start_in_the_air_is_hinted_when_it_is_quiet(tmp_path):

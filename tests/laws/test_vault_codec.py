@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from alula.calibration import CURVES_MOST, POINTS_LEAST, POINTS_MOST
 from alula.record_codec import DAMAGED, WHOLE, decode, encode
 from alula.record_payloads import (
+    ANCHOR,
     CALIBRATION,
     METHOD_NUMBERS,
     REFERENCE,
@@ -58,7 +59,8 @@ SETTINGS_MAPS = st.dictionaries(PLAIN, st.one_of(whole(-(1 << 30), (1 << 30) - 1
 VALUES = st.one_of(
     st.tuples(st.just(SETTINGS), SETTINGS_MAPS), st.tuples(st.just(ZERO), ZEROS),
     st.tuples(st.just(CALIBRATION), CALIBRATIONS), st.tuples(st.just(REFERENCE), REFERENCES),
-    st.tuples(st.just(STOP), STOPS), st.tuples(st.just(STARTS), STARTS_COUNTS))
+    st.tuples(st.just(STOP), STOPS), st.tuples(st.just(STARTS), STARTS_COUNTS),
+    st.tuples(st.just(ANCHOR), ZEROS))
 
 
 @given(VALUES, SEQUENCES)
@@ -89,12 +91,12 @@ def test_a_burst_of_up_to_32_bits_is_noticed(kind_and_value, sequence, draw):
         assert decode(kind, changed)[:3] == (DAMAGED, 0, None)
 
 
-@given(st.integers(1, 4), st.binary(max_size=300))
+@given(st.integers(1, 6), st.binary(max_size=300))
 def test_strange_bytes_are_damage_and_never_raise(kind, data):
     assert decode(kind, data)[:3] == (DAMAGED, 0, None)
 
 
-@given(st.integers(1, 4), st.binary(max_size=200), st.integers(0, 3))
+@given(st.integers(1, 6), st.binary(max_size=200), st.integers(0, 3))
 def test_strange_payloads_under_a_good_checksum_never_raise(kind, payload, shift):
     """Whatever is taken from them is a value that would be written in exactly these bytes."""
     good, _ = encode(ZERO, 5, {"pitot_dpa": 1, "angled_dpa": 2, "spread_pitot_dpa": 3,
@@ -135,7 +137,7 @@ def test_one_wrong_number_in_a_good_value_is_refused(kind_and_value, draw):
             assert text == "7" or encode(kind, 1, text)[0] is None
     elif kind == REFERENCE:
         assert encode(kind, 1, wrong)[0] is None
-    elif kind in (STARTS, ZERO):
+    elif kind in (STARTS, ZERO, ANCHOR):
         name = draw.draw(st.sampled_from(sorted(value)))
         assert encode(kind, 1, {**value, name: wrong})[0] is None
     elif kind == CALIBRATION:

@@ -40,4 +40,5 @@ def starts(n: int) -> dict:
 
 
 VALUES = {frozen.SETTINGS: settings, frozen.ZERO: zero, frozen.CALIBRATION: calibration,
-          frozen.REFERENCE: reference, frozen.STOP: stop, frozen.STARTS: starts}
+          frozen.REFERENCE: reference, frozen.STOP: stop, frozen.STARTS: starts,
+          frozen.ANCHOR: zero}

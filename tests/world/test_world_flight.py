@@ -44,7 +44,7 @@ def test_the_promised_scenarios_are_there() -> None:
 @pytest.mark.parametrize("name", list_scenarios())
 def test_every_flight_is_sane(flights: dict[str, Flight], name: str) -> None:
     flight = flights[name]
-    assert 120.0 <= flight.time_s[-1] <= 480.0
+    assert 60.0 <= flight.time_s[-1] <= 1900.0  # half an hour on the ramp
     arrays = [value for value in vars(flight).values() if isinstance(value, np.ndarray)]
     assert {len(value) for value in arrays} == {len(flight.phase)}
     assert all(np.isfinite(value).all() for value in arrays)
@@ -52,9 +52,10 @@ def test_every_flight_is_sane(flights: dict[str, Flight], name: str) -> None:
     assert (np.abs(np.diff(flight.alpha_deg)) < 1.0).all()
     assert flight.phase[0] == "park"
     assert flight.on_ground[:600].all()
-    # one take-off, at most one landing; in gusts a wheel may skip for less than a second
+    # at most one landing a take-off; in gusts a wheel may skip for less than a second
+    take_offs = sum(phase.do == "take_off" for phase in flight.scenario.phases)
     changes_s = flight.time_s[1:][np.diff(flight.on_ground.astype(int)) != 0]
-    assert np.count_nonzero(np.diff(changes_s, prepend=-9.0) > 1.0) <= 2
+    assert np.count_nonzero(np.diff(changes_s, prepend=-9.0) > 1.0) <= 2 * take_offs
 
 
 @pytest.mark.parametrize("name", [
