@@ -34,7 +34,7 @@ test: $(BIN)/.test ## every test, on CPython and in the MicroPython VM
 
 laws: $(BIN)/.test ## the capture on two thousand invented wings and two hundred live flights
 	ALULA_FULL_LAWS=1 $(BIN)/python -m pytest -n auto tests/laws/test_capture_family.py \
-		tests/external/test_capture_jsbsim.py
+		tests/external/test_capture_jsbsim.py tests/end_to_end/test_nuisance.py
 
 fuzz: $(BIN)/.test ## a million random words in the VM, the parsers a hundred times longer
 	ALULA_FULL_FUZZ=1 $(BIN)/python -m pytest -n auto tests/fuzz tests/vm/test_fuzz_words.py

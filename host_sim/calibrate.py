@@ -7,9 +7,11 @@ from pathlib import Path
 
 from host_sim.errors import NoResult
 from host_sim.output.whole_file import check_targets, whole_file
-from host_sim.reading.flight_csv import read_flight
+from host_sim.reading.csv_choice import add_csv_arguments
+from host_sim.reading.csv_survey import Session
+from host_sim.reading.flight_csv import Flight
 from host_sim.reading.unit_files import choose_plumbing, direct_settings, read_settings
-from host_sim.replay import ZERO_IN_FILE
+from host_sim.replay import ZERO_IN_FILE, read_file
 from host_sim.runtimes.capture_runs import Captured, Run, capture_flight, combine
 from host_sim.runtimes.run import Stream
 
@@ -29,6 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         "name with -runs.png, beside --out or in this folder)")
     parser.add_argument("--no-picture", action="store_true", help="write no picture")
     parser.add_argument("--json", action="store_true", help="print JSON instead of a summary")
+    add_csv_arguments(parser, one_file=False)
 
 
 def run(arguments: argparse.Namespace) -> None:
@@ -36,12 +39,14 @@ def run(arguments: argparse.Namespace) -> None:
     settings = read_settings(arguments.settings)
     plumbing = choose_plumbing(arguments.plumbing, settings, None)
     record = direct_settings(settings, plumbing)
-    flights = [(path, *read_flight(path)) for path in arguments.files]
+    flights = [read_file(path, arguments) for path in arguments.files]
     picture = None if arguments.no_picture else arguments.picture or _picture_path(arguments)
     check_targets({"--out": arguments.out, "--picture": picture},
-                  [*arguments.files, *([arguments.settings] if arguments.settings else [])])
-    captured = [capture_flight(path.name, Stream(rows, record, None, ZERO_IN_FILE), first_ms)
-                for path, rows, first_ms in flights]
+                  [*arguments.files, *(path for path in (arguments.settings, arguments.map)
+                                       if path)])
+    captured = [capture_flight(_name(flight, one), Stream(flight.rows(one), record, None,
+                                                          ZERO_IN_FILE), one.first_ms)
+                for flight in flights for one in flight.sessions]
     calibration, reason = combine(captured, record)
     if arguments.out and calibration:
         with whole_file(arguments.out) as temporary:
@@ -49,10 +54,14 @@ def run(arguments: argparse.Namespace) -> None:
     if picture:
         from host_sim.output.capture_picture import draw
         draw(picture, captured, calibration)
-    print(_json(captured, calibration, reason) if arguments.json
-          else _summary(arguments, captured, calibration, reason, picture))
+    print(_json(flights, captured, calibration, reason) if arguments.json
+          else _summary(arguments, flights, captured, calibration, reason, picture))
     if arguments.out and not calibration:
         raise NoResult(f"{arguments.out} not written: {reason}")
+
+
+def _name(flight: Flight, session: Session) -> str:
+    return flight.path.name + (f"#{session.number}" if len(flight.sessions) > 1 else "")
 
 
 def _picture_path(arguments: argparse.Namespace) -> Path:
@@ -60,9 +69,12 @@ def _picture_path(arguments: argparse.Namespace) -> Path:
     return arguments.out.parent / name if arguments.out else Path(name)
 
 
-def _json(captured: list[Captured], calibration: dict | None, reason: str) -> str:
+def _json(flights: list[Flight], captured: list[Captured], calibration: dict | None,
+          reason: str) -> str:
     runs = [asdict(run) for flight in captured for run in flight.runs]
-    return json.dumps({"runs": runs, "calibration": calibration, "reason": reason or None})
+    return json.dumps({"runs": runs, "calibration": calibration, "reason": reason or None,
+                       "reading": [{"file": str(flight.path), **flight.as_json()}
+                                   for flight in flights]})
 
 
 def _line(run: Run) -> str:
@@ -72,8 +84,8 @@ def _line(run: Run) -> str:
             f"ratio {ratio:>7}  {run.method:<15} {verdict}")
 
 
-def _summary(arguments: argparse.Namespace, captured: list[Captured], calibration: dict | None,
-             reason: str, picture: Path | None) -> str:
+def _summary(arguments: argparse.Namespace, flights: list[Flight], captured: list[Captured],
+             calibration: dict | None, reason: str, picture: Path | None) -> str:
     runs = [run for flight in captured for run in flight.runs]
     lines = [f"{len(captured)} flights, {len(runs)} stall runs"]
     for run in runs:
@@ -90,4 +102,6 @@ def _summary(arguments: argparse.Namespace, captured: list[Captured], calibratio
             lines.append(f"calibration: {arguments.out}")
     if picture:
         lines.append(f"picture: {picture}")
+    for one in flights:
+        lines += [f"{one.path}: {line}" for line in one.lines()]
     return "\n".join([*lines, CAUTION])

@@ -4,14 +4,16 @@ import argparse
 import os
 import sys
 
-from host_sim import calibrate, fly, listen, replay
+from host_sim import calibrate, card, fly, listen, replay, review
 from host_sim.errors import NoResult, UsageError
 
 VERBS = {
     "fly": (fly, "simulate a flight through the firmware"),
     "replay": (replay, "run a recorded flight through the firmware"),
+    "review": (review, "make a page of a flight, to look at and listen to"),
     "calibrate": (calibrate, "learn where the wing stalls from recorded flights"),
     "listen": (listen, "write the sounds of the unit to a WAV"),
+    "card": (card, "make a flight card to print"),
 }
 CAUTION = ("The unit these tools belong to supplements, and never replaces, the primary stall "
            "warning; it is no licence to fly slower.")

@@ -9,10 +9,13 @@ from host_sim import replay
 from host_sim.errors import UsageError
 from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows, stored_zero
 from host_sim.output.changes import changes, table
+from host_sim.output.progress import Progress
 from host_sim.output.sound import write_wav
 from host_sim.output.whole_file import check_targets
+from host_sim.reading.csv_choice import add_csv_arguments
 from host_sim.reading.unit_files import direct_settings, read_settings
 from host_sim.runtimes.paths import use_firmware
+from host_sim.runtimes.recorded import play
 from host_sim.runtimes.run import Stream, run_stream
 from host_sim.world.faults import FAULTS, inject
 from host_sim.world.flight import fly as fly_world
@@ -39,6 +42,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--calibration", type=Path, help="for a flight: calibration, JSON")
     parser.add_argument("--settings", type=Path, help="settings, JSON")
     parser.add_argument("--plumbing", help="for a flight: port-static, pitot-port or opposed")
+    add_csv_arguments(parser)
 
 
 def run(arguments: argparse.Namespace) -> None:
@@ -47,15 +51,23 @@ def run(arguments: argparse.Namespace) -> None:
         _write_faults(arguments.out or Path("faults"))
         return
     if arguments.file:
-        stream, _ = replay.read_stream(arguments)
         target = arguments.out or Path(arguments.file.with_suffix(".wav").name)
+        check_targets({"--out": target}, replay.sources(arguments))
+        out = _flight(arguments)
     else:
         stream = sweep(read_settings(arguments.settings), arguments.seconds)
         target = arguments.out or Path("sweep.wav")
-    check_targets({"--out": target}, replay.sources(arguments))
-    out = run_stream(stream)
+        check_targets({"--out": target}, replay.sources(arguments))
+        out = run_stream(stream)
     seconds = write_wav(target, out)
     print("\n".join([*table(changes(out)), f"{target}: {seconds:.1f} s of sound"]))
+
+
+def _flight(arguments: argparse.Namespace) -> np.ndarray:
+    """What is heard in a recorded flight; its sessions one after another."""
+    flight, stream = replay.read_inputs(arguments)
+    with Progress("replay", sum(one.rows for one in flight.sessions)) as bar:
+        return replay.heard(play(flight, stream, "cpython", bar.to, []), flight)
 
 
 def _write_faults(folder: Path) -> None:

@@ -1,140 +1,169 @@
-"""A flight as CSV: `time_s,pitot_pa,angled_pa[,nz_g][,flap]`, pressures signed and as plumbed."""
+"""A flight as CSV, from our own tools or from elsewhere: pressures signed and as plumbed.
 
-import csv
-import math
-from collections.abc import Iterator
+`open_flight` reads the file once through and learns all about it, or refuses it; `Flight.blocks`
+reads it again and gives the rows, block by block, so that memory does not grow with the file.
+How a file is read is described in hardware_notes/flight_csv.md.
+"""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TextIO
 
 import numpy as np
 
 from host_sim.errors import UsageError
-from host_sim.runtimes.paths import use_firmware
+from host_sim.reading.csv_checks import check_columns, check_times, check_units, remarks
+from host_sim.reading.csv_choice import Choice
+from host_sim.reading.csv_columns import Layout, read_layout
+from host_sim.reading.csv_decimal import find_decimal
+from host_sim.reading.csv_lines import Lines
+from host_sim.reading.csv_report import Repair, Report
+from host_sim.reading.csv_rows import ANGLED, LINE, PITOT, T_MS, Row, RowReader
+from host_sim.reading.csv_survey import Session, Survey
+from host_sim.reading.csv_times import in_order
+from host_sim.runtimes.session import IN_WIDTH
 
-use_firmware()
+NO_CHOICE = Choice()
+BLOCK_ROWS = 4000
+LONGEST_S = 500_000  # times are kept in a counter of 2^30 ms, half of it to be safe
+WORD_LIMIT = 1_000_000  # 0.1 Pa; anything past the unit's own limit is a rail to it
 
-from alula.sample import FLAP_NOT_WIRED, FRESH, NOT_FITTED  # noqa: E402
-
-REQUIRED = ("time_s", "pitot_pa", "angled_pa")
-OPTIONAL = ("nz_g", "flap")
-_WORD_LIMIT = 1_000_000  # 0.1 Pa; anything past the unit's own limit is a rail to it
-_FLAP_MOST = 99
-_VALUE_LIMIT = 1e12  # no flight has such a number; past 1e305 the arithmetic here would overflow
-_SHOWN_MOST = 40  # characters of a cell or a name in an error
-_LONGEST_S = 500_000  # times are kept in a counter of 2^30 ms, half of it to be safe
+Progress = Callable[[int], None]
 
 
-def read_flight(path: Path) -> tuple[np.ndarray, int]:
-    """Input rows for the firmware (see `session.IN_COLUMNS`, output type "direct") and the time of
-    the first row in ms. UsageError names file, line and remedy; nothing is guessed."""
+@dataclass(frozen=True)
+class Flight:
+    """A file that can be read. size: its bytes. sessions: those that were chosen."""
+
+    path: Path
+    size: int
+    layout: Layout
+    decimal: str
+    survey: Survey
+    sessions: list[Session]
+    repairs: list[Repair]
+    remarks: list[str]
+
+    def blocks(self, session: Session, progress: Progress | None = None) -> Iterator[np.ndarray]:
+        """Input rows for the firmware (see `session.IN_COLUMNS`, output type "direct") of one
+        session, its time counted from its first row; int32, at most about BLOCK_ROWS rows each.
+        UsageError where the file is no longer what it was."""
+        rows = 0
+        with _opened(self.path) as file:
+            lines = Lines(str(self.path), file, self.size, Report(), progress)
+            pieces = in_order(self._reader(Report()).rows(iter(lines)), Report())
+            for number, piece in pieces:
+                if number > session.number:
+                    break
+                if number == session.number:
+                    rows += len(piece)
+                    yield from _as_blocks(piece, session.first_ms)
+        if rows != session.rows:
+            raise UsageError(f"{self.path}: changed while it was read; try again")
+
+    def rows(self, session: Session) -> np.ndarray:
+        """All rows of one session at once."""
+        return np.concatenate(list(self.blocks(session)))
+
+    def as_json(self) -> dict:
+        """What was found in the file, for machines."""
+        return {"sessions": [{**asdict(one), "duration_s": one.seconds()}
+                             for one in self.survey.sessions],
+                "repairs": [{**asdict(repair), "text": repair.text()} for repair in self.repairs],
+                "remarks": self.remarks}
+
+    def lines(self) -> list[str]:
+        """The same for people."""
+        found = self.survey.sessions
+        said = [] if len(found) == 1 else [
+            f"session {one.number}: from line {one.first_line}, {one.first_ms / 1000:.3f} s, "
+            f"{one.rows} samples, {one.seconds():.1f} s"
+            + ("" if one in self.sessions else ", not chosen") for one in found]
+        return [*said, *(f"repaired: {repair.text()}" for repair in self.repairs),
+                *(f"note: {remark}" for remark in self.remarks)]
+
+    def _reader(self, report: Report) -> RowReader:
+        return RowReader(str(self.path), self.layout, self.decimal, report)
+
+
+def open_flight(path: Path, choice: Choice = NO_CHOICE,
+                progress: Progress | None = None) -> Flight:
+    """Read a file through. UsageError names file, line and remedy; nothing is guessed.
+    progress: called now and then with the bytes read so far."""
+    where = str(path)
+    with _opened(path) as file:
+        size = file.seek(0, 2)
+        file.seek(0)
+        lines = Lines(where, file, size, Report())
+        layout = read_layout(where, lines.number, lines.header, choice)
+        decimal = choice.decimal or find_decimal(where, iter(lines), layout)
+        file.seek(0)
+        report, survey = Report(), Survey()
+        reader = RowReader(where, layout, decimal, report)
+        lines = Lines(where, file, size, report, progress)
+        for number, piece in in_order(reader.rows(iter(lines)), report):
+            _take(where, survey, number, piece)
+    _check_any(where, survey, report)
+    check_times(where, survey, report, reader.equal_times)
+    check_columns(where, survey, layout)
+    if not choice.believe_units:
+        check_units(where, survey, layout)
+    return Flight(path, size, layout, decimal, survey, _chosen(where, survey, choice.session),
+                  report.repairs(), remarks(survey, layout))
+
+
+def read_flight(path: Path, choice: Choice = NO_CHOICE) -> tuple[np.ndarray, int]:
+    """All rows of a file with one session, or of the chosen one, and the time of the first row in
+    ms. UsageError as `open_flight`, and where there are several sessions and none was chosen."""
+    flight = open_flight(path, choice)
+    if len(flight.sessions) > 1:
+        raise UsageError(f"{path}:{flight.sessions[1].first_line}: a second session begins here; "
+                         "choose one, or split the file")
+    return flight.rows(flight.sessions[0]), flight.sessions[0].first_ms
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator:
     try:
-        with path.open(newline="", encoding="utf-8-sig") as file:
-            rows, first_ms = _read(path, file)
+        with path.open("rb") as file:
+            if not file.seekable():
+                raise UsageError(f"{path}: is no plain file; save it to one and name that")
+            yield file
     except OSError as error:
         raise UsageError(f"{path}: cannot be read ({error.strerror}); check the name") from error
-    except UnicodeDecodeError as error:
-        raise UsageError(f"{path}: is not text; name a CSV file") from error
-    except csv.Error as error:
-        raise UsageError(f"{path}: is not CSV ({error}); export it as plain CSV") from error
-    return np.array(rows, dtype=np.int32), first_ms
 
 
-def _read(path: Path, file: TextIO) -> tuple[list[tuple[int, ...]], int]:
-    lines = csv.reader(file)
-    at = _header(path, next(lines, None))
-    width = len(at)
-    rows: list[tuple[int, ...]] = []
-    first_ms, last_ms = 0, -1
-    for cells in lines:
-        if len(cells) != width:
-            if not cells:
-                continue
-            raise _error(path, lines.line_num,
-                         f"has {len(cells)} values, the header names {width}; complete the row")
-        row = _row(path, lines.line_num, cells, at)
-        if not rows:
-            first_ms = row[0]
-        now_ms = row[0] - first_ms
-        _check_time(path, lines.line_num, now_ms, last_ms)
-        last_ms = now_ms
-        rows.append((now_ms, *row[1:]))
-    if not rows:
-        raise _error(path, 1, "has no data rows; record or export the flight again")
-    return rows, first_ms
+def _take(where: str, survey: Survey, number: int, piece: list[Row]) -> None:
+    survey.add(number, piece)
+    session = survey.sessions[-1]
+    if session.seconds() > LONGEST_S:
+        raise UsageError(f"{where}:{abs(piece[-1][LINE])}: more than {LONGEST_S} s after the "
+                         f"first row of its session (line {session.first_line}); split the file "
+                         "by flights")
 
 
-def _check_time(path: Path, line: int, now_ms: int, last_ms: int) -> None:
-    if now_ms <= last_ms:
-        raise _error(path, line, f"time_s does not rise by at least 0.001 s from the row before "
-                     f"({(now_ms - last_ms) / 1000:+.3f} s); sort the rows, or split the sessions")
-    if now_ms > _LONGEST_S * 1000:
-        raise _error(path, line, f"time_s is more than {_LONGEST_S} s after the first row; "
-                     "split the file by flights")
+def _chosen(where: str, survey: Survey, number: int | None) -> list[Session]:
+    if number is None:
+        return survey.sessions
+    if number > len(survey.sessions):
+        raise UsageError(f"{where}: --session {number}: the file holds "
+                         f"{len(survey.sessions)}, counted from 1")
+    return [survey.sessions[number - 1]]
 
 
-def _header(path: Path, cells: list[str] | None) -> dict[str, int]:
-    """Column name to position."""
-    if cells is None:
-        raise _error(path, 1, "is empty; record or export the flight again")
-    names = [cell.strip() for cell in cells]
-    wanted = ",".join(REQUIRED) + "".join(f"[,{name}]" for name in OPTIONAL)
-    if len(names) == 1 and (";" in names[0] or "\t" in names[0]):
-        raise _error(path, 1, "columns must be separated by commas; export it as plain CSV")
-    for name in names:
-        if name not in REQUIRED + OPTIONAL:
-            raise _error(path, 1, f"column {_shown(name)} is not known; "
-                         f"the header must be {wanted}")
-        if names.count(name) > 1:
-            raise _error(path, 1, f"column {name} stands twice; keep one")
-    for name in REQUIRED:
-        if name not in names:
-            raise _error(path, 1, f"column {name} is missing; the header must be {wanted}")
-    return {name: i for i, name in enumerate(names)}
+def _as_blocks(piece: list[Row], first_ms: int) -> Iterator[np.ndarray]:
+    for start in range(0, len(piece), BLOCK_ROWS):
+        table = np.array(piece[start:start + BLOCK_ROWS], dtype=np.int64)
+        table[:, T_MS] -= first_ms
+        for at in (PITOT, ANGLED):
+            np.clip(table[:, at], -WORD_LIMIT, WORD_LIMIT, out=table[:, at])
+        yield table[:, :IN_WIDTH].astype(np.int32)
 
 
-def _row(path: Path, line: int, cells: list[str], at: dict[str, int]) -> tuple[int, ...]:
-    """One input row of the firmware, with the time in whole ms."""
-    values = [_number(path, line, name, cells[i]) for name, i in at.items()]
-    value = dict(zip(at, values, strict=True))
-    pitot, angled = (_clamped(value[name] * 10) for name in ("pitot_pa", "angled_pa"))
-    nz_status, nz_mg = NOT_FITTED, 0
-    if "nz_g" in value:
-        nz_status, nz_mg = FRESH, max(-32767, min(32767, round(value["nz_g"] * 1000)))
-    flap = value.get("flap", FLAP_NOT_WIRED)
-    if "flap" in value and (flap != int(flap) or not 0 <= flap <= _FLAP_MOST):
-        raise _error(path, line, f"flap must be a whole number from 0 to {_FLAP_MOST}, "
-                     f"not {flap:g}; correct the value")
-    return (round(value["time_s"] * 1000), FRESH, pitot, FRESH, angled, nz_status, nz_mg,
-            int(flap), 0)
-
-
-def _clamped(dpa: float) -> int:
-    return round(max(-_WORD_LIMIT, min(_WORD_LIMIT, dpa)))
-
-
-def _number(path: Path, line: int, name: str, text: str) -> float:
-    """A number as people write it; `float` alone would take nan, inf, 1e306 and 1_000."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not abs(value) < _VALUE_LIMIT or "_" in text or not text.isascii():
-        raise _error(path, line, f"{name} is {_shown(text.strip())}, not a usable number; "
-                     "correct the value or leave the row out")
-    return value
-
-
-def _shown(text: str) -> str:
-    """Text from the file in an error: in quotes, odd characters written out, its start only."""
-    return repr(text) if len(text) <= _SHOWN_MOST else repr(text[:_SHOWN_MOST]) + "..."
-
-
-def _error(path: Path, line: int, what: str) -> UsageError:
-    return UsageError(f"{path}:{line}: {what}")
-
-
-def sample_spacings_ms(rows: np.ndarray) -> Iterator[int]:
-    """The usual and the longest time between rows, ms."""
-    steps = np.diff(rows[:, 0])
-    yield int(np.median(steps)) if len(steps) else 0
-    yield int(steps.max()) if len(steps) else 0
+def _check_any(where: str, survey: Survey, report: Report) -> None:
+    if not survey.rows:
+        said = [repair.text() for repair in report.repairs()]
+        raise UsageError(f"{where}:1: has no data rows" + (
+            f" that can be used ({said[0]})" if said else "")
+            + "; record or export the flight again")

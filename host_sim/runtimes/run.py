@@ -6,8 +6,9 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import time
 from array import array
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,6 +24,7 @@ from host_sim.runtimes.session import OUT_WIDTH, make_session  # noqa: E402
 
 RUNTIMES = ("cpython", "micropython")
 BLOCK_ROWS = 1000
+POLL_S = 0.02  # how often the VM's output is looked at
 
 
 @dataclass(frozen=True)
@@ -58,19 +60,32 @@ def run_stream(stream: Stream, runtime: str = "cpython",
 
     The result does not depend on runtime or block size. UsageError where the VM is not to be had.
     """
-    if runtime == "micropython":
-        return _run_in_vm(stream, block_rows)
-    blocks = list(_run_here(stream, block_rows))
-    return np.concatenate(blocks) if blocks else np.zeros((0, OUT_WIDTH), np.int32)
+    rows = stream.rows
+    blocks = (rows[start:start + block_rows] for start in range(0, len(rows), block_rows))
+    found = list(run_blocks(blocks, stream, runtime, block_rows))
+    return np.concatenate(found) if found else np.zeros((0, OUT_WIDTH), np.int32)
 
 
-def _run_here(stream: Stream, block_rows: int) -> Iterator[np.ndarray]:
+def run_blocks(blocks: Iterable[np.ndarray], stream: Stream, runtime: str = "cpython",
+               block_rows: int = BLOCK_ROWS) -> Iterator[np.ndarray]:
+    """As `run_stream`, but for rows that come in blocks, and with decisions in blocks, so that
+    memory does not grow with the flight. Of `stream` the records are used, its rows are not.
+
+    block_rows: the VM's own block; neither it nor how the rows are cut changes a decision. In the
+    VM the rows pass through a temporary file, 36 bytes a tick, and the decisions through another,
+    68 bytes a tick.
+    """
+    run = _run_in_vm if runtime == "micropython" else _run_here
+    return run(blocks, stream, block_rows)
+
+
+def _run_here(blocks: Iterable[np.ndarray], stream: Stream,
+              block_rows: int) -> Iterator[np.ndarray]:
     session = make_session(stream.job(block_rows))
-    flat = np.ascontiguousarray(stream.rows, dtype=np.int32)
-    for start in range(0, len(flat), block_rows):
-        block = flat[start:start + block_rows]
-        out = array("i", bytes(4 * OUT_WIDTH * len(block)))
-        session.run(array("i", block.tobytes()), len(block), out)
+    for rows in blocks:
+        flat = np.ascontiguousarray(rows, dtype=np.int32)
+        out = array("i", bytes(4 * OUT_WIDTH * len(flat)))
+        session.run(array("i", flat.tobytes()), len(flat), out)
         yield np.frombuffer(out, np.int32).reshape(-1, OUT_WIDTH).copy()
 
 
@@ -89,18 +104,43 @@ def vm_environment() -> dict[str, str]:
     return {**os.environ, "MICROPYPATH": f"{FIRMWARE}:{ROOT}"}
 
 
-def _run_in_vm(stream: Stream, block_rows: int) -> np.ndarray:
+def _run_in_vm(blocks: Iterable[np.ndarray], stream: Stream,
+               block_rows: int) -> Iterator[np.ndarray]:
     vm = find_vm()
-    rows = np.ascontiguousarray(stream.rows, dtype=np.int32)
     with tempfile.TemporaryDirectory() as folder:
-        job, source, target = (Path(folder) / name for name in ("job", "rows", "out"))
+        job, source, target, said = (
+            Path(folder) / name for name in ("job", "rows", "out", "said"))
         job.write_text(json.dumps(stream.job(block_rows)))
-        source.write_bytes(rows.tobytes())
+        with source.open("wb") as file:
+            for rows in blocks:
+                file.write(np.ascontiguousarray(rows, dtype=np.int32).tobytes())
+        target.touch()
         script = Path(__file__).with_name("vm_main.py")
-        done = subprocess.run([vm, script, job, source, target], env=vm_environment(),
-                              capture_output=True, text=True, check=False)
-        if done.returncode:
-            raise RuntimeError("the firmware stopped in the VM:\n" + done.stdout + done.stderr)
-        return np.frombuffer(target.read_bytes(), np.int32).reshape(-1, OUT_WIDTH)
+        with said.open("wb") as heard, subprocess.Popen(
+                [vm, script, job, source, target], env=vm_environment(), stdout=heard,
+                stderr=heard) as process:
+            try:
+                yield from _while_written(target, process, block_rows)
+            finally:
+                process.kill()  # nothing, where it has ended
+        if process.returncode:
+            raise RuntimeError("the firmware stopped in the VM:\n" + said.read_text())
 
 
+def _while_written(target: Path, process: subprocess.Popen,
+                   block_rows: int) -> Iterator[np.ndarray]:
+    """The rows of a file that a process is writing, a block at a time, until it has ended."""
+    width = 4 * OUT_WIDTH
+    with target.open("rb") as file:
+        begun = b""
+        while True:
+            ended = process.poll() is not None
+            begun += file.read(block_rows * width - len(begun))
+            whole = len(begun) // width * width
+            if whole == block_rows * width or ended and whole:
+                yield np.frombuffer(begun[:whole], np.int32).reshape(-1, OUT_WIDTH)
+                begun = begun[whole:]
+            elif ended:
+                return
+            else:
+                time.sleep(POLL_S)

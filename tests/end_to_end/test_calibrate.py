@@ -192,7 +192,7 @@ def test_bad_input_is_2_and_one_line(tmp_path: Path):
     refused(tmp_path, "calibrate", "f.csv", "--plumbing", "swept", says=("swept", "port-static"))
     refused(tmp_path, "calibrate", "none.csv", "--plumbing", "opposed", says=("none.csv",))
     refused(tmp_path, "calibrate", says=("FILE",))
-    (tmp_path / "bad.csv").write_text("time_s,pitot_pa,angled_pa\n0,1,2\n0.1,x,2\n")
+    (tmp_path / "bad.csv").write_text("time_s,pitot_pa,angled_pa\n0,1,2\n0.1,x,2\n0.2,1,2\n")
     refused(tmp_path, "calibrate", "f.csv", "bad.csv", "--plumbing", "opposed", "--out",
             "cal.json", says=("bad.csv:3", "pitot_pa"))
     (tmp_path / "s.json").write_text('{"capture_runs": 9}')

@@ -59,7 +59,7 @@ def test_trace_pressures_are_those_of_the_file(replayed) -> None:
 
 def test_json_is_consistent_with_the_trace(replayed) -> None:
     folder, said = replayed
-    assert set(said) == {"samples", "duration_s", "seconds", "changes"}
+    assert set(said) == {"samples", "duration_s", "seconds", "changes", "reading"}
     trace = read_trace(folder / "trace.csv")
     assert said["samples"] == len(trace["time_s"])
     time_s = trace["time_s"].astype(float)
@@ -67,7 +67,8 @@ def test_json_is_consistent_with_the_trace(replayed) -> None:
     at = np.flatnonzero(np.r_[True, trace["state"][1:] != trace["state"][:-1]])
     assert [change["time_s"] for change in said["changes"]] == time_s[at].tolist()
     for change, i in zip(said["changes"], at.tolist(), strict=True):
-        assert set(change) == {"time_s", "state", "health", "ratio_bp", "lift_pm", "ias_kt"}
+        assert set(change) == {"time_s", "state", "health", "ratio_bp", "lift_pm", "ias_kt",
+                               "session"}
         assert (change["state"], change["health"]) == (trace["state"][i], trace["health"][i])
         for name in ("ratio_bp", "lift_pm"):
             assert ("" if change[name] is None else str(change[name])) == trace[name][i]

@@ -13,8 +13,10 @@ class MemoryFile:
     def __str__(self) -> str:
         return self._name
 
-    def open(self, newline: str | None = None, encoding: str = "utf-8") -> io.TextIOWrapper:
-        return io.TextIOWrapper(io.BytesIO(self._data), encoding=encoding, newline=newline)
+    def open(self, mode: str = "r", newline: str | None = None,
+             encoding: str = "utf-8") -> io.BytesIO | io.TextIOWrapper:
+        raw = io.BytesIO(self._data)
+        return raw if mode == "rb" else io.TextIOWrapper(raw, encoding=encoding, newline=newline)
 
     def read_text(self, encoding: str) -> str:
         with self.open(encoding=encoding) as file:

@@ -19,7 +19,10 @@ FLIGHTS = [text.encode() for text in (
     "time_s,pitot_pa,angled_pa\n" + _ROWS,
     "time_s,pitot_pa,angled_pa,nz_g,flap\n-1.5,1e2,+3,1.02,0\n0,.5,-2e-3,-0.5,20\n",
     "\ufefftime_s,pitot_pa,angled_pa\r\n0,1,2\r\n\r\n0.01,3,4\r\n",
-    '"time_s","pitot_pa","angled_pa"\n"0"," 1 ","2"\n')]
+    '"time_s","pitot_pa","angled_pa"\n"0"," 1 ","2"\n',
+    "time_ms;pitot_hpa;angled_kpa;speed_kmh;t\n0;4,00;0,16;93,5;x\n10;--;nan;;y\n",
+    "time_s\tpitot [psi]\tangled (mmH2O)\n-1\t0.1\t0.25\n-0.5\t0.1\t0.25\n",
+    "time_s,pitot_pa,angled_pa\n0,1,2\n0.01,3,4\n900,1,2\n900.01,3,4\n5,1,2\n5.1,3,4\n")]
 FILES = [content for _, _, content, _ in RECORDS]
 PAYLOADS = [bytes([kind - 1]) + content[16:-4] for kind, _, content, _ in RECORDS]
 VAULTS = [bytes([2 * kind - 2]) + len(content).to_bytes(2, "little") + content

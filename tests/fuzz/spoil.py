@@ -12,7 +12,8 @@ NUMBERS = [b"0", b"-1", b"1", b"-0", b"127", b"128", b"255", b"256", b"-32768", 
 TEXT_PARTS = [b"\xef\xbb\xbf", b"\r\n", b"\r", b"\n", b"\n\n", b"\x00", b'"', b'""', b"'", b",",
               b";", b"\t", b":", b"{", b"}", b"[", b"]", b"\\", b"\\u0000", b"\\ud800", b"null",
               b"true", b"\xc2\xa0", b"\xe2\x80\xa8", b"\xff", b"\xed\xa0\x80", b"#", b"x" * 140000,
-              b"nz_g", b"flap", b"time_s", b'"format": 1,', b'"points":', b'"curves":',
+              b"nz_g", b"flap", b"time_s", b"--", b"\x00" * 5000, b"\xff" * 70000,
+              b'"format": 1,', b'"points":', b'"curves":',
               b'"plumbing": "opposed",', b'"window_ms": 200,', b'"flap": 0,']
 SWAPS = [(b",", b";"), (b",", b"\t"), (b".", b","), (b"\n", b"\r\n"), (b"\n", b"\r"),
          (b'"', b"'"), (b":", b"="), (b" ", b"\xc2\xa0"), (b"-", b"\xe2\x88\x92")]

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from host_sim.errors import UsageError
-from host_sim.reading.flight_csv import read_flight
+from host_sim.reading.flight_csv import open_flight, read_flight
 from host_sim.reading.unit_files import read_calibration, read_settings
 from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.session import IN_WIDTH
@@ -144,17 +144,27 @@ def stored_calibration(data: bytes, found: dict) -> None:
 
 
 def flight_file(data: bytes) -> None:
-    """A flight as CSV: refused in one line, or rows that the firmware can take."""
+    """A flight as CSV: refused in one line, or rows that the firmware can take, session by
+    session; whatever was repaired is told in one line each."""
     file: Any = MemoryFile("f.csv", data)
     try:
-        rows, first_ms = read_flight(file)
+        flight = open_flight(file)
     except UsageError as error:
         refused(error, "f.csv")
         return
+    for line in flight.lines():
+        one_line(line)
+    assert sum(one.rows for one in flight.sessions) == flight.survey.rows
+    for session in flight.sessions:
+        usable_rows(flight.rows(session), session.first_ms)
+
+
+def usable_rows(rows: np.ndarray, first_ms: int) -> None:
+    """Rows that the firmware can take."""
     assert rows.dtype == np.int32 and rows.shape[1] == IN_WIDTH and len(rows)
     assert rows[0, 0] == 0 and (np.diff(rows[:, 0]) > 0).all() and rows[-1, 0] <= 500_000_000
     assert (abs(rows[:, [2, 4]]) <= WORD_LIMIT).all() and (abs(rows[:, 6]) <= 32767).all()
-    assert ((rows[:, 7] >= -1) & (rows[:, 7] <= 99)).all() and isinstance(first_ms, int)
+    assert ((rows[:, 7] >= -2) & (rows[:, 7] <= 99)).all() and isinstance(first_ms, int)
     written_again(rows, first_ms)
 
 

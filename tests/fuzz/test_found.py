@@ -7,7 +7,7 @@ import pytest
 
 from alula.record_codec import WHOLE, decode
 from host_sim.errors import UsageError
-from host_sim.reading.flight_csv import read_flight
+from host_sim.reading.flight_csv import open_flight
 from host_sim.reading.unit_files import read_calibration, read_settings
 from host_sim.runtimes.run import find_vm, vm_environment
 from tests.both.frozen_records import RECORDS
@@ -41,7 +41,7 @@ def test_good_input_is_taken():
         plumbing = "opposed" if b"opposed" in text else "port-static"
         assert read_calibration(MemoryFile("c", text), plumbing)
     for text in FLIGHTS:
-        assert len(read_flight(MemoryFile("f", text))[0])
+        assert open_flight(MemoryFile("f", text)).survey.rows
 
 
 def test_a_name_that_stands_twice_is_refused_with_its_line():
