@@ -43,10 +43,10 @@ def _at_once(*words: str) -> Expectation:
     return Expectation(frozenset(words), _after_s("fault_after_ms"), matters=False)
 
 
-_SLOW_S = _after_s("balance_ms") + 2.0  # blocks of a second
-_BY_CURVE_S = max(_after_s("outside_ms"), _SLOW_S)
+_SLOW_S = _after_s("balance_ms", "fault_after_ms") + 2.0  # blocks of a second
+_BY_CURVE_S = max(_after_s("outside_ms", "fault_after_ms"), _SLOW_S)
 _JUMP_S = _after_s("fault_after_ms")
-_FROZEN_S = _after_s("frozen_ms")
+_FROZEN_S = _after_s("frozen_ms", "fault_after_ms")
 _UNSTEADY = frozenset({"pitot-unsteady", "angled-unsteady", "both-unsteady", "intermittent"})
 _JUMPS = frozenset({"pitot-jump", "angled-jump", "both-jump"})
 _RADIO = _JUMPS | {"q-lost", "pitot-dead", "outside", "no-zero"}
@@ -64,7 +64,7 @@ EXPECTED: dict[str, Expectation] = {
     "angled-rail": _at_once("angled-rail"),
     "pitot-frozen": Expectation(frozenset({"pitot-frozen", "pitot-dead"}), _FROZEN_S),
     "angled-frozen": Expectation(frozenset({"angled-frozen", "angled-dead"}), _FROZEN_S),
-    "both-frozen": Expectation(frozenset({"both-frozen"}), _after_s("frozen_ms", "frozen_ms")),
+    "both-frozen": Expectation(frozenset({"both-frozen"}), _after_s("frozen_ms", "frozen_ms", "fault_after_ms")),
     "twins": Expectation(frozenset({"twins", "angled-jump", "outside"}), _FROZEN_S),
     "flipped-bit": Expectation(_UNSTEADY | _JUMPS, 0.0, borne=True),
     "wild-words": Expectation(_UNSTEADY | {"pitot-rail", "angled-rail"}, 0.0, borne=True),

@@ -36,7 +36,8 @@ START_ROOMS = ("sample", "settings", "states", "urgency", "refusals", "stall_cap
 DRIVERS = ("pressure_14bit", "flap_switches", "lamp", "button", "retry")
 # Called at start-up, on the desk, or between two ticks when something is stored.
 NOT_IN_TICK = {"__init__", "channel_of", "_ratio_at_stall", "run", "enter", "end", "adopt_curves",
-               "adopt_reference", "give_up_saving", "centre_calm", "wants_saving", "stall_q_dpa"}
+               "adopt_reference", "give_up_saving", "centre_calm", "wants_saving", "stall_q_dpa",
+               "adopt_anchor"}
 CAPTURE_SHARE = 0.88  # of the lines of a capture room; the rest are rare refusals
 
 
