@@ -5,6 +5,7 @@ A calibration is a mapping, read from a small JSON file, for one flap setting or
 {"plumbing": "port-static", "curves": [{"flap": 0, "points": [...]}, {"flap": 20, ...}]}
 """
 
+from alula.intmath import is_whole
 from alula.lift_curve import STALL_PM
 from alula.pressure_ratio import PLUMBINGS
 
@@ -62,7 +63,7 @@ def _list_problems(curves) -> list:
 def _curve_problems(curve, where: str) -> list:
     flap = curve.get("flap", 0)
     found = []
-    if not _whole(flap) or not 0 <= flap <= FLAP_MOST:
+    if not is_whole(flap) or not 0 <= flap <= FLAP_MOST:
         found.append((where + "flap", "must be a whole number from 0 to %d" % FLAP_MOST))
     return found + [(where + field, text) for field, text in _point_problems(curve.get("points"))]
 
@@ -74,7 +75,7 @@ def _point_problems(points) -> list:
     for i, point in enumerate(points):
         where = "points[%d]" % i
         if (not isinstance(point, (list, tuple)) or len(point) != 2
-                or not _whole(point[0]) or not _whole(point[1])):
+                or not is_whole(point[0]) or not is_whole(point[1])):
             return [(where, "must be a pair of whole numbers [ratio_bp, lift_pm]")]
         if not -RATIO_LIMIT_BP <= point[0] <= RATIO_LIMIT_BP:
             return [(where, "ratio must lie within -30000 to 30000 (1/10000)")]
@@ -86,8 +87,3 @@ def _point_problems(points) -> list:
         return [("points[%d]" % (len(points) - 1),
                  "the curve must reach the stall (lift 1000); capture again")]
     return []
-
-
-def _whole(value) -> bool:
-    """Whether a JSON value is a whole number (in Python `True` is an int: refused)."""
-    return isinstance(value, int) and not isinstance(value, bool)

@@ -5,7 +5,7 @@
   2 times the slowest stalling speed, the wing carries less than 0.6 of the least weight there is.
   Swapped hoses, a line that is open.
 - unbalanced (needs the accelerometer): lift share times dynamic pressure over load factor is the
-  weight over the wing's greatest lift. It is learned in the first seconds of settled flight in
+  weight over the wing's greatest lift. It is learned in the first seconds past the take-off in
   which it can be measured, and then changes with the fuel only. Where it moves by more than the
   limit, one of the pressures has lost its scale: ice, a leak, a hose. A new flap setting is
   learned anew; what was unbalanced before stays so, with nothing left to compare. Slower than
@@ -163,7 +163,7 @@ class _Weight:
                 or self._same_ms >= _STUCK_MS or not _LIFT_LOW_PM <= lift_pm <= _LIFT_HIGH_PM):
             self.restart_block()
             return False
-        # Products stay below 2^23, a block's sums (at most 200 ticks) below 2^25.
+        # Products stay below 2^23, the sums of a block (even of 200 looks) below 2^25.
         self._lift_q += lift_pm * (q_dpa >> 4) >> 6
         self._n += nz_mg
         self._spent_ms += dt_ms

@@ -1,10 +1,15 @@
-"""Whole-number square root, and airspeed from dynamic pressure."""
+"""Whole numbers: what is one, square root, and airspeed from dynamic pressure."""
 
 from micropython import const
 
 # 2 / rho0 in (0.01 kt)^2 per 0.1 Pa: 2 * 0.1 / 1.225 / (1852 / 360000)^2, with rho0 of the
 # standard atmosphere (ICAO Doc 7488) and the international knot.
 _CKT2_PER_DPA = const(6169)
+
+
+def is_whole(value) -> bool:
+    """Whether a value from a file is a whole number: a bool is none, though Python counts it."""
+    return isinstance(value, int) and not isinstance(value, bool)
 
 
 def sqrt_floor(value: int) -> int:

@@ -7,6 +7,7 @@ changed. Runs at start-up; may allocate.
 import json
 
 from alula import calibration
+from alula.intmath import is_whole
 from alula.pressure_ratio import PLUMBINGS
 from alula.record_payloads import CALIBRATION, SETTINGS, ZERO
 
@@ -101,8 +102,7 @@ def zero_of(record) -> tuple:
         return None, ""
     if isinstance(record, dict) and sorted(record) == ["angled_dpa", "pitot_dpa"]:
         values = (record["pitot_dpa"], record["angled_dpa"])
-        if all(isinstance(v, int) and not isinstance(v, bool) and -5000 <= v <= 5000
-               for v in values):
+        if all(is_whole(v) and -5000 <= v <= 5000 for v in values):
             return values, ""
     return None, "zero must be {\"pitot_dpa\": n, \"angled_dpa\": n}, each within -5000 to 5000"
 

@@ -8,6 +8,8 @@ None. Encoders raise ValueError for what does not fit its field: the board's
 import json
 import struct
 
+from alula.intmath import is_whole
+
 SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP, STARTS, ANCHOR = 1, 2, 3, 4, 5, 6, 7
 NAMES = {SETTINGS: "settings", ZERO: "zero", CALIBRATION: "calibration", REFERENCE: "reference",
          STOP: "stop", STARTS: "starts", ANCHOR: "anchor"}
@@ -46,7 +48,7 @@ def _mapping(value, fields, name: str):
 
 
 def _number(value, name: str, least: int, most: int) -> int:
-    if not isinstance(value, int) or isinstance(value, bool) or not least <= value <= most:
+    if not is_whole(value) or not least <= value <= most:
         raise ValueError("%s must be a whole number from %d to %d" % (name, least, most))
     return value
 

@@ -5,6 +5,7 @@ out of it (least and most are then 0 and the last index). A default of None mean
 know it but the builder: the unit refuses to give margins until it is set.
 """
 
+from alula.intmath import is_whole
 from alula.pressure_ratio import PLUMBINGS
 from alula.transfer import LIMIT_DPA, OUTPUT_TENTHS
 
@@ -156,7 +157,7 @@ def load(record) -> tuple:
     found = []
     for name in sorted(record):
         if name == "format":
-            if record[name] != FORMAT or not _whole(record[name]):
+            if record[name] != FORMAT or not is_whole(record[name]):
                 found.append((name, "is %s; this firmware reads %d" % (record[name], FORMAT)))
         elif name not in rows:
             found.append((name, "is not a setting; see the settings reference"))
@@ -168,10 +169,6 @@ def load(record) -> tuple:
     return (Settings() if found else settings), found
 
 
-def _whole(value) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool)
-
-
 def _set(settings: Settings, row: tuple, value) -> str:
     """Put one value into settings; returns what is wrong with it, or an empty string."""
     name, _, least, most, unit, _ = row
@@ -179,7 +176,7 @@ def _set(settings: Settings, row: tuple, value) -> str:
         if value not in unit:
             return "must be one of " + ", ".join(unit)
         value = unit.index(value)
-    elif not _whole(value) or not least <= value <= most:
+    elif not is_whole(value) or not least <= value <= most:
         return "must be a whole number from %d to %d (%s)" % (least, most, unit)
     setattr(settings, name, value)
     if name in settings.missing:

@@ -6,18 +6,9 @@ called at start-up and, to save, only while the unit is quiet or calm.
 
 from alula import json_records, settings
 from alula.record_codec import NEWER, WHOLE, crc32, decode, encode
-from alula.record_payloads import (
-    ANCHOR,
-    CALIBRATION,
-    NAMES,
-    REFERENCE,
-    SETTINGS,
-    STARTS,
-    STOP,
-    ZERO,
-)
+from alula.record_payloads import CALIBRATION, NAMES, SETTINGS
 
-KINDS = (SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP, STARTS, ANCHOR)
+KINDS = tuple(sorted(NAMES))
 ENDINGS = (".a", ".b")
 _ABSENT, _UNREADABLE = 10, 11
 _HALF, _WHOLE_TURN = 1 << 31, 1 << 32

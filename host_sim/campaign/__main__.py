@@ -7,7 +7,6 @@ import argparse
 import json
 import os
 import sys
-import time
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
@@ -18,6 +17,7 @@ from host_sim.campaign.page import page
 from host_sim.campaign.plan import SEEDS, Case, cases, thin
 from host_sim.campaign.table import as_json, failing, must_be_zero, summary, text_table
 from host_sim.errors import UsageError
+from host_sim.output.progress import Progress
 from host_sim.output.whole_file import check_targets, whole_file
 from host_sim.runtimes.paths import ROOT
 from host_sim.world.faults import FAULTS
@@ -25,7 +25,6 @@ from host_sim.world.faults import FAULTS
 PAGE = ROOT / "hardware_notes" / "fault_campaign.md"
 _QUICK = 240
 _CHUNK = 80
-_BAR = 40
 
 
 def main(words: list[str] | None = None) -> int:
@@ -96,24 +95,16 @@ def run(planned: list[Case], jobs: int = 1) -> tuple[list[Reference], list[Outco
     if jobs == 1:
         done = {number: fly_cases(group) for number, group in enumerate(groups)}
     else:
-        done, begun, flown = {}, time.monotonic(), 0
-        with ProcessPoolExecutor(jobs) as pool:
+        done, flown = {}, 0
+        with ProcessPoolExecutor(jobs) as pool, Progress("campaign", len(planned)) as bar:
             numbers = {pool.submit(fly_cases, group): n for n, group in enumerate(groups)}
             for future in as_completed(numbers):
                 done[numbers[future]] = future.result()
                 flown += len(groups[numbers[future]])
-                _show(flown, len(planned), time.monotonic() - begun)
+                bar.to(flown)
     results = [done[number] for number in range(len(groups))]
     references = {reference.replay: reference for reference, _ in results}
     return list(references.values()), [one for _, group in results for one in group]
-
-
-def _show(flown: int, total: int, spent_s: float) -> None:
-    if sys.stderr.isatty():
-        done = _BAR * flown // total
-        end = "\n" if flown == total else ""
-        print(f"\r[{'#' * done}{'.' * (_BAR - done)}] {flown}/{total} flights, "
-              f"{spent_s:.0f} s", end=end, file=sys.stderr, flush=True)
 
 
 if __name__ == "__main__":

@@ -5,7 +5,6 @@ The unit, its drivers, loop and bench are copied at that moment, so that a case 
 """
 
 import copy
-from array import array
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,8 +12,8 @@ import numpy as np
 from host_sim.campaign.judge import Outcome, Reference, Seen, judge, judge_reference
 from host_sim.campaign.plan import AFTER_S, Case, wanted_of
 from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows, stored_zero
-from host_sim.runtimes.run import Stream
-from host_sim.runtimes.session import OUT_WIDTH, BenchSession, make_session
+from host_sim.runtimes.run import Stream, run_rows
+from host_sim.runtimes.session import BenchSession, make_session
 from host_sim.world.faults import lay_over, when_of
 from host_sim.world.flight import Flight, fly
 from host_sim.world.scenario import load_scenario
@@ -41,14 +40,6 @@ def make_base(scenario: str, plumbing: str, seed: int) -> Base:
     return Base(flight, rows,
                 Stream(rows, settings, perfect_calibration(flight),
                        stored_zero(flight.scenario), "bench"))
-
-
-def run_rows(session: BenchSession, rows: np.ndarray) -> np.ndarray:
-    """Tick a session through rows; its output rows."""
-    flat = np.ascontiguousarray(rows, dtype=np.int32)
-    out = array("i", bytes(4 * OUT_WIDTH * len(flat)))
-    session.run(array("i", flat.tobytes()), len(flat), out)
-    return np.frombuffer(out, np.int32).reshape(-1, OUT_WIDTH)
 
 
 def fly_cases(group: list[Case]) -> tuple[Reference, list[Outcome]]:

@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 
 from host_sim.errors import UsageError
+from host_sim.reading.text_file import read_text, too_much
 
 _SHOWN_MOST = 300  # characters; the firmware's own remedies are shorter
 
@@ -23,23 +24,18 @@ def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
 
 def read_json(path: Path, what: str) -> object:
     """The content of a JSON file. what: its name in the error, e.g. "calibration"."""
+    text = read_text(path, what, "JSON")
     try:
-        return json.loads(path.read_text(encoding="utf-8-sig"), object_pairs_hook=_once)
+        return json.loads(text, object_pairs_hook=_once)
     except _StandsTwice as error:
         name = str(error)
         raise UsageError(f"{path}:{line_of(path, name)}: {what} field {_one_line(name)} stands "
                          "twice; keep one") from error
-    except OSError as error:
-        raise UsageError(f"{path}: {what} cannot be read ({error.strerror}); "
-                         "check the name") from error
-    except UnicodeDecodeError as error:
-        raise UsageError(f"{path}: {what} is not text; name a JSON file") from error
     except json.JSONDecodeError as error:
         raise UsageError(f"{path}:{error.lineno}: {what} is not valid JSON "
                          f"({error.msg}, column {error.colno}); correct that line") from error
     except (ValueError, RecursionError) as error:
-        raise UsageError(f"{path}: {what} holds a number too long, or brackets too deep, to be "
-                         "read; correct the file") from error
+        raise too_much(path, what) from error
 
 
 def line_of(path: Path, field: str) -> int:

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from host_sim.errors import UsageError
+from host_sim.reading.text_file import read_text, too_much
 
 _TABLES, _WORDS = ("columns", "units"), ("separator", "decimal")
 _PLACE = re.compile(r" \(at line (\d+), column \d+\)$")
@@ -22,21 +23,16 @@ _PLACE = re.compile(r" \(at line (\d+), column \d+\)$")
 def read_mapping(path: Path) -> dict[str, Any]:
     """The file's content: only names that are known, tables of text to text, and words.
     UsageError otherwise; what the names and words mean is not looked at."""
+    text = read_text(path, "mapping", "TOML")
     try:
-        said = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        raise UsageError(f"{path}: mapping cannot be read ({error.strerror}); "
-                         "check the name") from error
-    except UnicodeDecodeError as error:
-        raise UsageError(f"{path}: mapping is not text; name a TOML file") from error
+        said = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         found = _PLACE.search(str(error))
         line = f"{found[1]}" if found else "1"
         raise UsageError(f"{path}:{line}: mapping is not valid TOML "
                          f"({_PLACE.sub('', str(error))}); correct that line") from error
     except (RecursionError, ValueError) as error:
-        raise UsageError(f"{path}: mapping holds a number too long, or brackets too deep, to be "
-                         "read; correct the file") from error
+        raise too_much(path, "mapping") from error
     _check(path, said)
     return said
 

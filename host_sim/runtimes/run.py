@@ -83,10 +83,15 @@ def _run_here(blocks: Iterable[np.ndarray], stream: Stream,
               block_rows: int) -> Iterator[np.ndarray]:
     session = make_session(stream.job(block_rows))
     for rows in blocks:
-        flat = np.ascontiguousarray(rows, dtype=np.int32)
-        out = array("i", bytes(4 * OUT_WIDTH * len(flat)))
-        session.run(array("i", flat.tobytes()), len(flat), out)
-        yield np.frombuffer(out, np.int32).reshape(-1, OUT_WIDTH).copy()
+        yield run_rows(session, rows)
+
+
+def run_rows(session, rows: np.ndarray) -> np.ndarray:
+    """Tick a session of `runtimes.session` on through rows; its output rows."""
+    flat = np.ascontiguousarray(rows, dtype=np.int32)
+    out = array("i", bytes(4 * OUT_WIDTH * len(flat)))
+    session.run(array("i", flat.tobytes()), len(flat), out)
+    return np.frombuffer(out, np.int32).reshape(-1, OUT_WIDTH)
 
 
 def find_vm() -> str:

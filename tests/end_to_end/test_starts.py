@@ -19,6 +19,7 @@ from drivers.flash_files import FlashFiles
 from host_sim.bench.bench_board import BenchBoard
 from host_sim.bench.virtual_clock import VirtualClock
 from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows
+from host_sim.runtimes.run import run_rows
 from host_sim.runtimes.session import BenchSession
 from host_sim.world.flight import Flight, fly
 from host_sim.world.scenario import load_scenario
@@ -40,13 +41,7 @@ class Board:
         self._session = BenchSession(self.loop.unit, self.loop, board)
 
     def fly(self, rows: np.ndarray) -> np.ndarray:
-        from array import array
-
-        from host_sim.runtimes.session import OUT_WIDTH
-        out = array("i", bytes(4 * OUT_WIDTH * len(rows)))
-        self._session.run(array("i", np.ascontiguousarray(rows, np.int32).tobytes()), len(rows),
-                          out)
-        return np.frombuffer(out, np.int32).reshape(-1, OUT_WIDTH)
+        return run_rows(self._session, rows)
 
 
 @cache

@@ -5,6 +5,7 @@ Words are made outside the lock, a block at a time; ticks and checks run with th
 
 from alula.sample import Sample
 from host_sim.bench.locked_heap import run_with_locked_heap
+from host_sim.runtimes.session import fill
 from tests.vm.fuzz_setups import FLAPPED, SETUPS, unit_for
 from tests.vm.fuzz_watch import LAWS, Watch
 from tests.vm.fuzz_words import WIDTH, Words
@@ -61,14 +62,7 @@ class Run:
         now_ms = (self._now_ms + rows[at]) & MASK
         if rows[at] > 0:  # else one stamp that jumps back, and then time goes on
             self._now_ms = now_ms
-        sample.pitot_status = rows[at + 1]
-        sample.pitot_word = rows[at + 2]
-        sample.angled_status = rows[at + 3]
-        sample.angled_word = rows[at + 4]
-        sample.nz_status = rows[at + 5]
-        sample.nz_mg = rows[at + 6]
-        sample.flap = rows[at + 7]
-        sample.button = rows[at + 8]
+        fill(sample, rows, at)
         unit = self.unit
         unit.tick(now_ms, sample)
         self.ticks += 1
