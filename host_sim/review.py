@@ -16,7 +16,7 @@ from host_sim.output.review_events import Event, find_events
 from host_sim.output.review_flight import ReviewFlight
 from host_sim.output.review_page import Review, facts, page
 from host_sim.output.review_rows import event_table, fault_table, stall_table
-from host_sim.output.review_stalls import Stall, find_stalls
+from host_sim.output.review_stalls import Stall, find_stalls, near_stall
 from host_sim.output.review_tables import as_text, difference_facts
 from host_sim.output.whole_file import check_targets, whole_file
 from host_sim.reading.csv_choice import add_csv_arguments
@@ -160,10 +160,9 @@ def _pictures(folder: Path, review: Review, tail: str) -> list[Path]:
     from host_sim.output.picture import draw
     flight, marks = review.flight, [stall.at for stall in review.stalls]
     wanted = [(f"overview{tail}.png", 0, len(flight.out), flight.name)]
-    for number, at in enumerate(marks[:CLOSE_UPS_MOST]):
-        first, after = np.searchsorted(flight.now_ms, flight.now_ms[at] + [-20000, 8000])
-        wanted.append((f"stall-{number + 1}{tail}.png", int(first), int(after),
-                       f"{flight.name}, stall {number + 1}"))
+    for number, stall in enumerate(review.stalls[:CLOSE_UPS_MOST], 1):
+        wanted.append((f"stall-{number}{tail}.png", *near_stall(flight, stall, 20.0, 8.0),
+                       f"{flight.name}, stall {number}"))
     times_s = [float(flight.time_s[at]) for at in marks]
     for name, first, after, title in wanted:
         inside = [t for t in times_s if flight.time_s[first] <= t <= flight.time_s[after - 1]]

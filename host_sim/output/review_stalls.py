@@ -17,7 +17,7 @@ REARM_LIFT = 0.90  # a stall is over, and another one possible, when the lift wa
 ENTRY_SPEED = 1.3  # the entry is measured from here, times the stalling speed
 SAME_S = 4.0  # two marks no further apart are the same stall
 LEAST_KT, LEAST_SHARE = 5.0, 0.05  # 14 CFR 23.207(c), 25.207(c)
-ENTRY_KT_S = 1.0  # 14 CFR 23.201(b): the entry in which those margins are asked
+# 14 CFR 23.201(b) asks for those margins in an entry of 1 kt/s
 SLOW_ENTRY_KT_S = 1.4  # a faster entry is another test (setting capture_fast_ckts)
 
 DEFINITIONS = (
