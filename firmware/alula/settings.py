@@ -7,10 +7,16 @@ know it but the builder: the unit refuses to give margins until it is set.
 
 from alula.intmath import is_whole
 from alula.pressure_ratio import PLUMBINGS
-from alula.transfer import LIMIT_DPA, OUTPUT_TENTHS
+from alula.transfer import (
+    COMPENSATED,
+    COMPENSATED_ADDRESSES,
+    COMPENSATED_MOST_DPA,
+    LIMIT_DPA,
+    OUTPUT_TENTHS,
+)
 
 FORMAT = 1
-OUTPUTS = tuple(sorted(OUTPUT_TENTHS)) + ("direct",)
+OUTPUTS = tuple(sorted(OUTPUT_TENTHS)) + ("direct",) + COMPENSATED
 _SENSES = ("normal", "reversed")
 _AXES = ("x", "y", "z")
 _KINDS = ("none", "lis3dh", "adxl345")
@@ -25,12 +31,12 @@ TABLE = (
     _word("pitot_output", None, OUTPUTS, "pitot sensor: family and output type"),
     ("pitot_low_dpa", None, -LIMIT_DPA, LIMIT_DPA, "0.1 Pa", "pitot sensor: low end of range"),
     ("pitot_high_dpa", None, -LIMIT_DPA, LIMIT_DPA, "0.1 Pa", "pitot sensor: high end of range"),
-    ("pitot_address", 40, 8, 119, "I2C address", "pitot sensor: bus address (40 is 0x28)"),
+    ("pitot_address", 40, 8, 119, "I2C address", "pitot sensor: bus address (40 is 0x28, 118 0x76)"),
     _word("pitot_sense", "normal", _SENSES, "pitot sensor: reversed if hoses are swapped"),
     _word("angled_output", None, OUTPUTS, "angled sensor: family and output type"),
     ("angled_low_dpa", None, -LIMIT_DPA, LIMIT_DPA, "0.1 Pa", "angled sensor: low end of range"),
     ("angled_high_dpa", None, -LIMIT_DPA, LIMIT_DPA, "0.1 Pa", "angled sensor: high end of range"),
-    ("angled_address", 40, 8, 119, "I2C address", "angled sensor: bus address (40 is 0x28)"),
+    ("angled_address", 40, 8, 119, "I2C address", "angled sensor: bus address (40 is 0x28, 118 0x76)"),
     _word("angled_sense", "normal", _SENSES, "angled sensor: reversed if hoses are swapped"),
     _word("accelerometer", "none", _KINDS, "which accelerometer is fitted"),
     ("accelerometer_address", 24, 8, 119, "I2C address", "accelerometer: address (24 is 0x18)"),
@@ -193,6 +199,26 @@ def _rule_problems(settings: Settings) -> list:
             found.append((high, "must be at least %d above %s" % (step, low)))
     if 1000 % settings.sample_rate_hz:
         found.append(("sample_rate_hz", "must be 50, 100, 125 or 200"))
+    return found + _sensor_problems(settings, "pitot") + _sensor_problems(settings, "angled")
+
+
+def _sensor_problems(settings: Settings, side: str) -> list:
+    """What one sensor's settings ask for that no such sensor can be."""
+    output, address = settings.word(side + "_output"), getattr(settings, side + "_address")
+    found = []
+    if output in COMPENSATED:
+        if address not in COMPENSATED_ADDRESSES:
+            found.append((side + "_address", "must be %d or %d: %s has no other"
+                          % (COMPENSATED_ADDRESSES + (output,))))
+        most = COMPENSATED_MOST_DPA[COMPENSATED.index(output)]
+        for name in (side + "_low_dpa", side + "_high_dpa"):
+            value = getattr(settings, name)
+            if value is not None and not -most <= value <= most:
+                found.append((name, "must be from %d to %d: the range of %s"
+                              % (-most, most, output)))
+    if (side == "pitot" and output not in ("direct", "not set") and settings.accelerometer
+            and address == settings.accelerometer_address):
+        found.append(("accelerometer_address", "must not be pitot_address: both are on one bus"))
     return found
 
 
