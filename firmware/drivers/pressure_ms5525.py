@@ -82,6 +82,7 @@ class PressureMs5525:
         self._zeros = 0
         self._rest = 0
         self._drop = False
+        self._wants_temperature = True
         self._begin(True)
 
     def temperature_dc(self) -> int:
@@ -114,7 +115,7 @@ class PressureMs5525:
         self._step = _RESET
         self._wait_ms = 0
         self._whole = whole
-        self._wants_temperature = whole
+        self._wants_temperature = whole or self._wants_temperature
         self._until_temperature = self._temperature_every
         self._at = 0
 

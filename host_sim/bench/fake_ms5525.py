@@ -19,12 +19,13 @@ _DISTURBED = 12345  # added to what a disturbed conversion gives
 
 
 def crc4(words: list[int]) -> int:
-    """CRC-4 of eight PROM words, bit by bit as polynomial division: x^4 + x + 1, the low byte of
-    the last word as zeros."""
+    """CRC-4 of eight PROM words: the rest of their first 124 bits, divided by x^4 + x + 1; the
+    low byte of the last word counts as zeros."""
     bits = 0
     for i in range(8):
         bits = bits << 16 | (words[i] if i < 7 else words[i] & 0xFF00)
-    for at in range(127, 3, -1):
+    bits >>= 4
+    for at in range(123, 3, -1):
         if bits >> at & 1:
             bits ^= 0b10011 << (at - 4)
     return bits & 15
@@ -34,7 +35,7 @@ class FakeMs5525(FakeDevice):
     """`refresh(dpa)` sets the pressure, 0.1 Pa; `warm(centi)` the temperature, 0.01 degC.
 
     prom: eight words, the right CRC in the last; a test may spoil them. doublings: 0 for the
-    001DS, 1 for the 002DS. raw_override: None, or what every result says. status_override: not
+    001DS, 1 for the 002DS. slow_us: what a conversion takes longer than it may. raw_override: None, or what every result says. status_override: not
     None means a sensor that is broken, and gives all ones (the name is the 14-bit fake's).
     early: results fetched before their conversion had ended. resets: how often it was reset.
     lose_power(): it answers no more; gain_power(): it does, but has forgotten everything, and
@@ -50,6 +51,7 @@ class FakeMs5525(FakeDevice):
         self.temperature_raw = 0
         self.raw_override: int | None = None
         self.status_override: int | None = None
+        self.slow_us = 0
         self.early = 0
         self.resets = 0
         self.commands = 0
@@ -117,7 +119,8 @@ class FakeMs5525(FakeDevice):
         elif command & 0xE1 == 0x40 and command & 0x0F <= 8:
             busy = self._clock.elapsed_us() < self._ready_us
             self._command = command
-            self._ready_us = self._clock.elapsed_us() + CONVERSION_US[(command & 0x0F) >> 1]
+            self._ready_us = (self._clock.elapsed_us() + self.slow_us
+                              + CONVERSION_US[(command & 0x0F) >> 1])
             raw = self.pressure_raw() if command < 0x50 else self.temperature_raw
             self._result = raw + (_DISTURBED if busy or not self._loaded else 0)
 
