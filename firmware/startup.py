@@ -4,6 +4,8 @@ from starts import Starts, counted, told
 
 import assembly
 from alula import figures
+from alula.refusal import Refusal
+from alula.settings import Settings
 from alula.unit import Unit
 from keeper import Keeper
 from narrator import Narrator
@@ -15,6 +17,11 @@ def prepare(board, vault, say) -> tuple:
     """(loop, remarks): the loop ready to run, and a line for all that is amiss."""
     stored = Stored(vault)
     unit, settings, remarks = assembly.make_unit(stored.settings, stored.plain, stored.zero)
+    if isinstance(unit, Unit) and "direct" in (
+            settings.word("pitot_output"), settings.word("angled_output")):
+        unit, settings = Refusal(), Settings()
+        remarks = ["settings: pitot_output and angled_output: direct is for replays only; name "
+                   "the sensors that are fitted"]
     starts = counted(stored.starts, board.start_word)
     followers: tuple = ()
     if isinstance(unit, Unit):

@@ -23,6 +23,7 @@ from micropython import const
 LIMIT_DPA = 100000  # as `alula.transfer`: the unit knows no larger pressure
 _LIMIT_DPA = const(100000)
 # 6.894757293 (0.1 Pa in 0.0001 psi; 1 psi = 6894.757293 Pa, NIST SP 811) / 32 * 2^28
+DPA_FACTOR = 57837416
 _DPA_FACTOR = const(57837416)
 _DT_MOST = const(4194304)  # 2^22: hundreds of degrees from 20 degC with usual coefficients
 # The sensor works from -40 to 125 degC (data sheet); a word outside is none of its own.

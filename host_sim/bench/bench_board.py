@@ -45,8 +45,8 @@ def _pressure_sensor(output: str, clock: VirtualClock):
 class BenchBoard:
     """Two pressure sensors on two buses, an accelerometer on the first, and the rest.
 
-    Like the board: name, clock, pitot_bus, angled_bus, accel_bus, pwm, lamp_pin, button_pin, flap_pins,
-    console, start_word, make_watchdog(timeout_ms),
+    Like the board: name, clock, pitot_bus, angled_bus, accel_bus, pwm, lamp_pin, button_pin,
+    flap_pins, console, start_word, make_watchdog(timeout_ms),
     start_timer(period_ms, callback), describe(error), restart(), free_memory().
     For the test: pitot_i2c and angled_i2c (bus faults), pitot_sensor, angled_sensor, accel_chip
     (None, or the fake chip; address in accel_address), watchdog (once made).

@@ -35,8 +35,9 @@ class FakeMs5525(FakeDevice):
     """`refresh(dpa)` sets the pressure, 0.1 Pa; `warm(centi)` the temperature, 0.01 degC.
 
     prom: eight words, the right CRC in the last; a test may spoil them. doublings: 0 for the
-    001DS, 1 for the 002DS. slow_us: what a conversion takes longer than it may. raw_override: None, or what every result says. status_override: not
-    None means a sensor that is broken, and gives all ones (the name is the 14-bit fake's).
+    001DS, 1 for the 002DS. slow_us: what a conversion takes longer than it may.
+    raw_override: None, or what every result says. status_override: not None for a sensor that is
+    broken, and gives all ones (the name is the 14-bit fake's).
     early: results fetched before their conversion had ended. resets: how often it was reset.
     lose_power(): it answers no more; gain_power(): it does, but has forgotten everything, and
     until it is reset its conversions are wrong.

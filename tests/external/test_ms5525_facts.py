@@ -6,7 +6,7 @@ cite, and that is said beside each check.
 
 import pytest
 
-from drivers.ms5525_compensation import Compensation, crc4_step
+from drivers.ms5525_compensation import DPA_FACTOR, Compensation, crc4_step
 from host_sim.bench.fake_ms5525 import crc4
 
 # Sixteen bytes and their CRC in TE's application note AN520, as several open drivers and one
@@ -65,4 +65,5 @@ def test_computed_values(d1: int, d2: int, centi: int, ten_thousandths_psi: int)
 
 def test_the_unit_of_the_word_example() -> None:
     """24996 is 2.4996 psi (comment of the formula in an open autopilot): 17 234.3 Pa."""
-    assert 24996 * 0.6894757 == pytest.approx(2.4996 * 6894.757, rel=1e-6)
+    pressure_pa = 24996 * DPA_FACTOR / 2**23 / 10
+    assert pressure_pa == pytest.approx(2.4996 * 6894.757, rel=1e-6)
