@@ -22,6 +22,6 @@ def start(board, vault) -> None:
 
 
 if __name__ == "__main__":
-    from boards.rpi_pico import Board
+    from boards.choice import choose
 
-    start(Board(), Vault(FlashFiles(os, open, "")))
+    start(choose()(), Vault(FlashFiles(os, open, "")))

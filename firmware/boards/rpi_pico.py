@@ -16,18 +16,14 @@ pull-ups of 2.2 to 4.7 kOhm to 3V3 if the sensor boards bring none: the board's 
 for 400 kHz.
 """
 
-import gc
-import io
-import select
-import sys
 import time
 
 from machine import I2C, PWM, WDT, WDT_RESET, Pin, Timer, mem32, reset, reset_cause
 from micropython import const
 
+from boards.plain import PlainBoard, open_console
 from drivers.bus_recovery import free_bus
 from drivers.clock import Clock
-from drivers.console import Console
 from drivers.i2c_bus import I2CBus
 
 PITOT_SDA = const(4)
@@ -82,7 +78,7 @@ def _start_word() -> str:
     return "restart" if marked else "watchdog"
 
 
-class Board:
+class Board(PlainBoard):
     """The hardware as the loop and the drivers want it; the tone is silent, the lamp dark.
 
     start_word: "power", "watchdog", or "restart" where the program asked for it. On this chip
@@ -91,6 +87,8 @@ class Board:
     list of the RP2040, 0x0c from 0x40058000). The boot ROM and the SDK use 4 to 7 of them (from
     memory). A start of the interpreter alone, Ctrl-D, counts as the cause before it.
     """
+
+    name = "rpi-pico"
 
     def __init__(self) -> None:
         self.pwm = PWM(Pin(TONE), freq=_FIRST_TONE_HZ, duty_u16=0)
@@ -101,9 +99,7 @@ class Board:
         self.lamp_pin = Pin(LAMP, Pin.OUT, value=0)
         self.button_pin = Pin(BUTTON, Pin.IN, Pin.PULL_UP)
         self.flap_pins = tuple(Pin(pin, Pin.IN, Pin.PULL_UP) for pin in FLAPS)
-        poller = select.poll()
-        poller.register(sys.stdout, select.POLLOUT)
-        self.console = Console(sys.stdout, poller)
+        self.console = open_console()
         self.start_word = _start_word()
 
     def start_timer(self, period_ms: int, callback) -> Timer:
@@ -114,17 +110,7 @@ class Board:
         """A running watchdog, at most WATCHDOG_MOST_MS; it can't be stopped again."""
         return WDT(timeout=min(timeout_ms, WATCHDOG_MOST_MS))
 
-    def describe(self, error: Exception) -> str:
-        """The traceback of an exception, as text."""
-        text = io.StringIO()
-        sys.print_exception(error, text)  # type: ignore[attr-defined]  # MicroPython has it
-        return text.getvalue()
-
     def restart(self) -> None:
         """Start again from the beginning."""
         mem32[_SCRATCH0] = _RESTART_MARK
         reset()
-
-    def free_memory(self) -> int:
-        """Free heap in bytes."""
-        return gc.mem_free()
