@@ -69,25 +69,31 @@ class Compensation:
         self.prom = array("H", [0] * 8)
         self.temperature_dc = 0
         self._doublings = doublings
+        self._remainder = 0
         self._gain_high = 0
         self._gain_low = 0
         self._base = 0
 
+    def take(self, at: int, word: int) -> None:
+        """Keep word 0 to 7 of the PROM, in this order; the CRC is carried on with each, because
+        all of it at once would take as long as a tick may. No allocation."""
+        if at == 0:
+            self._remainder = 0
+        self.prom[at] = word
+        self._remainder = crc4_step(self._remainder, word if at < 7 else word & 0xFF00)
+
     def believable(self) -> bool:
-        """Whether the PROM can be a sensor's. No allocation.
+        """Whether the eight words that were taken can be a sensor's. No allocation.
 
         A line that is held low reads as zeros, whose CRC is right; one that nobody holds as ones.
         """
-        remainder = 0
-        ones = 0xFFFF
         prom = self.prom
-        for i in range(8):
-            word = prom[i]
-            ones &= word
-            if 0 < i < 7 and not word:
+        ones = prom[0] & prom[7]
+        for i in range(1, 7):
+            ones &= prom[i]
+            if not prom[i]:
                 return False
-            remainder = crc4_step(remainder, word if i < 7 else word & 0xFF00)
-        return ones != 0xFFFF and remainder >> 12 == prom[7] & 15
+        return ones != 0xFFFF and self._remainder >> 12 == prom[7] & 15
 
     def warm_to(self, raw: int) -> bool:
         """Take in a temperature word D2, 24 bits; False, and nothing changed, where it can be no

@@ -162,7 +162,7 @@ class PressureMs5525:
         """One word of the PROM a turn."""
         self._wait_ms = 0
         self._i2c.readfrom_mem_into(self._address, _PROM_COMMAND + 2 * self._at, self._two)
-        self._compensation.prom[self._at] = self._two[0] << 8 | self._two[1]
+        self._compensation.take(self._at, self._two[0] << 8 | self._two[1])
         self._at += 1
         if self._at < 8:
             return

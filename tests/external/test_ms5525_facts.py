@@ -27,7 +27,7 @@ def test_the_crc_of_the_application_note() -> None:
     found = Compensation(0)
     for last, believed in ((0x450B, True), (0x4500, False), (0x450A, False)):
         for i, word in enumerate((*AN520[:7], last)):
-            found.prom[i] = word
+            found.take(i, word)
         assert found.believable() is believed
 
 
