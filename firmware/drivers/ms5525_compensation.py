@@ -85,15 +85,13 @@ class Compensation:
     def believable(self) -> bool:
         """Whether the eight words that were taken can be a sensor's. No allocation.
 
-        A line that is held low reads as zeros, whose CRC is right; one that nobody holds as ones.
+        A line that is held low reads as zeros, and their CRC is right.
         """
         prom = self.prom
-        ones = prom[0] & prom[7]
         for i in range(1, 7):
-            ones &= prom[i]
             if not prom[i]:
                 return False
-        return ones != 0xFFFF and self._remainder >> 12 == prom[7] & 15
+        return self._remainder >> 12 == prom[7] & 15
 
     def warm_to(self, raw: int) -> bool:
         """Take in a temperature word D2, 24 bits; False, and nothing changed, where it can be no

@@ -108,6 +108,8 @@ def test_far_past_the_range_is_a_rail():
     flying.fly(300, 300)
     assert flying.fly(300, 100, 68948 + 8700)[-1] == (FAULT, "pitot-rail")
     assert flying.fly(300, 300, 60000)[-1][1] != "pitot-rail"
+    # low in the angled sensor: lift share 0 is -0.2 q on this curve's plumbing
+    assert flying.fly(-1200, 300, 55500)[-1] == (FAULT, "angled-rail")
 
 
 def test_a_sensor_that_says_nothing_new_is_stale():
