@@ -85,6 +85,7 @@ def _start_word() -> str:
 class Board:
     """The hardware as the loop and the drivers want it; the tone is silent, the lamp dark.
 
+    name: as in the flight log.
     start_word: "power", "watchdog", or "restart" where the program asked for it. On this chip
     `machine.reset()` goes through the watchdog, too (MicroPython issue 19409), so a mark is left
     in SCRATCH0 of the watchdog: its content "persists through soft reset of the chip" (register
@@ -104,6 +105,7 @@ class Board:
         poller = select.poll()
         poller.register(sys.stdout, select.POLLOUT)
         self.console = Console(sys.stdout, poller)
+        self.name = "rpi_pico"
         self.start_word = _start_word()
 
     def start_timer(self, period_ms: int, callback) -> Timer:

@@ -37,7 +37,7 @@ class BenchBoard:
     """Two pressure sensors on two buses, an accelerometer on the first, and the rest.
 
     Like the board: clock, pitot_bus, angled_bus, accel_bus, pwm, lamp_pin, button_pin, flap_pins,
-    console, start_word, make_watchdog(timeout_ms),
+    console, name, start_word, make_watchdog(timeout_ms),
     start_timer(period_ms, callback), describe(error), restart(), free_memory().
     For the test: pitot_i2c and angled_i2c (bus faults), pitot_sensor, angled_sensor, accel_chip
     (None, or the fake chip; address in accel_address), watchdog (once made).
@@ -63,6 +63,7 @@ class BenchBoard:
         self.button_pin = ScriptedContact(self.clock)
         self.flap_pins = (FakePin(1), FakePin(1), FakePin(1))
         self.console = Console(FakeStream(), FakePoller())
+        self.name = "bench"
         self.start_word = "power"
         self.restarts = 0
         self.watchdog: FakeWatchdog | None = None

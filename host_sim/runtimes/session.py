@@ -12,7 +12,7 @@ from alula.sample import FRESH, NO_REPLY, SENSOR_FAULT, Sample
 from alula.unit import Unit
 from alula.vault import Vault
 from assembly import make_loop, make_unit
-from drivers.flash_files import FlashFiles
+from drivers.log_files import LogFiles
 from host_sim.bench.bench_board import BenchBoard
 from host_sim.bench.virtual_clock import VirtualClock
 from startup import prepare
@@ -133,5 +133,6 @@ def make_session(job: dict):
     if not job["flash"]:
         return BenchSession(unit, make_loop(board, unit, settings), board)
     # With a flash the unit starts as on the board: from what is stored there.
-    loop, _ = prepare(board, Vault(FlashFiles(os, open, job["flash"])), board.console.say)
+    flash = LogFiles(os, open, job["flash"])
+    loop, _ = prepare(board, Vault(flash), board.console.say, flash)
     return BenchSession(loop.unit, loop, board)
