@@ -14,8 +14,8 @@ from host_sim.output.kept import Thinned
 from host_sim.output.progress import Progress
 from host_sim.output.trace import trace_in_blocks
 from host_sim.output.whole_file import check_targets
-from host_sim.reading.csv_choice import add_csv_arguments, choice_from
-from host_sim.reading.flight_csv import Flight, open_flight
+from host_sim.reading.csv_choice import add_csv_arguments
+from host_sim.reading.flight_csv import ZERO_IN_FILE, Flight, read_csv
 from host_sim.reading.unit_files import (
     choose_plumbing,
     direct_settings,
@@ -32,8 +32,6 @@ use_firmware()
 from alula.calibration import curves_of  # noqa: E402
 from alula.sample import FLAP_NOT_WIRED, FLAP_UNCLEAR  # noqa: E402
 from host_sim.runtimes.session import IN_WIDTH  # noqa: E402
-
-ZERO_IN_FILE = {"pitot_dpa": 0, "angled_dpa": 0}  # pressures in a CSV have their zero taken off
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -93,16 +91,9 @@ def read_inputs(arguments: argparse.Namespace) -> tuple[Flight, Stream]:
     settings = read_settings(arguments.settings)
     plumbing = choose_plumbing(arguments.plumbing, settings, arguments.calibration)
     calibration = read_calibration(arguments.calibration, plumbing)
-    flight = read_file(arguments.file, arguments)
+    flight = read_csv(arguments.file, arguments)
     return flight, Stream(np.zeros((0, IN_WIDTH), np.int32), direct_settings(settings, plumbing),
                           calibration, ZERO_IN_FILE)
-
-
-def read_file(path: Path, arguments: argparse.Namespace) -> Flight:
-    """One CSV, read through and checked."""
-    choice = choice_from(arguments)
-    with Progress("reading", path.stat().st_size if path.is_file() else 0) as bar:
-        return open_flight(path, choice, bar.to)
 
 
 def heard(played: list[Played], flight: Flight) -> np.ndarray:

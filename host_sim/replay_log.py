@@ -13,9 +13,9 @@ from host_sim.output.kept import Kept, Thinned
 from host_sim.output.progress import Progress
 from host_sim.output.trace import trace_in_blocks
 from host_sim.output.whole_file import check_targets
-from host_sim.reading.unit_files import read_calibration, read_settings
-from host_sim.reading.unit_log import Gap, Timed, UnitLog, UnitSession, open_log
+from host_sim.reading.unit_log import Gap, Timed, UnitLog, UnitSession
 from host_sim.reading.unit_log_compare import SETTLED_MS, Comparison
+from host_sim.runtimes.log_flight import asked_for
 from host_sim.runtimes.log_run import Instead, replay_session
 from host_sim.runtimes.paths import use_firmware
 
@@ -24,7 +24,6 @@ use_firmware()
 from alula.settings import load  # noqa: E402
 from alula.version import VERSION  # noqa: E402
 
-_OF_A_CSV = ("plumbing", "columns", "units", "map", "separator", "decimal", "believe_units")
 _SHOWN_MOST = 40
 
 
@@ -47,13 +46,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> None:
     """Replay a log; NoResult (exit code 1) where a decision differs."""
-    for name in _OF_A_CSV:
-        if getattr(arguments, name, None):
-            raise UsageError(f"{arguments.file}: is a unit's log, which says all that itself; "
-                             f"leave out --{name.replace('_', '-')}")
-    log = open_log(arguments.file)
-    sessions = _chosen(log, arguments.session)
-    instead = _instead(arguments, sessions)
+    asked = asked_for(arguments)
+    log, sessions, instead = asked.log, asked.sessions, asked.instead
     check_targets({"--trace": arguments.trace, "--picture": arguments.picture,
                    "--sound": arguments.sound},
                   [path for path in (arguments.file, arguments.settings, arguments.calibration)
@@ -69,33 +63,6 @@ def run(arguments: argparse.Namespace) -> None:
         assert first is not None
         raise NoResult(f"{arguments.file}: session {different[0].session.number} is decided "
                        f"otherwise now; first difference {first.text()}")
-
-
-def _chosen(log: UnitLog, wanted: int | None) -> list[UnitSession]:
-    """The sessions to replay, by the unit's own number."""
-    if wanted is None:
-        return log.sessions
-    found = [session for session in log.sessions if session.number == wanted]
-    if not found:
-        raise UsageError(f"{log.path}: has no session {wanted}; it has "
-                         + ", ".join(str(session.number) for session in log.sessions))
-    return found
-
-
-def _instead(arguments: argparse.Namespace, sessions: list[UnitSession]) -> Instead:
-    """Records from the command line; settings are laid over those of the log."""
-    settings = read_settings(arguments.settings) if arguments.settings else None
-    heads = [session.head for session in sessions if session.head]
-    if settings is not None and heads:
-        settings = {**heads[0].settings, **settings}
-    plumbing = (settings or (heads[0].settings if heads else {})).get("plumbing", "")
-    calibration = (read_calibration(arguments.calibration, plumbing)
-                   if arguments.calibration else None)
-    problems = load(settings)[1] if settings else []
-    if problems:
-        raise UsageError(f"{arguments.settings}: with the settings of the log, "
-                         f"{problems[0][0]} {problems[0][1]}")
-    return Instead(settings, calibration)
 
 
 def _play_all(arguments: argparse.Namespace, log: UnitLog, sessions: list[UnitSession],

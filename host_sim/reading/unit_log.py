@@ -88,6 +88,10 @@ class UnitSession:
             self._note(f"the unit gave up {dropped} blocks that it could not write: a warning "
                        "lasted too long")
 
+    def ticks(self) -> int:
+        """How many ticks its data blocks say they hold."""
+        return sum(header.count for header in self.order if header.kind == layout.DATA)
+
     def starts(self, content: Content) -> dict[tuple[int, int], int]:
         """Time of the first tick of each data block, by (session, sequence)."""
         return {(self.number, item.ticks.header.sequence): int(item.time_ms[0])

@@ -58,6 +58,6 @@ def _tick_lines(ticks: Ticks, start_ms: int) -> Iterator[str]:
         cells = [str(ticks.header.session), time_text(times[i])]
         for name, value in zip(TICK_COLUMNS, row, strict=True):
             words = WORDS.get(name, ())
-            cells.append(words[value] if value < len(words) else
+            cells.append(words[value] if 0 <= value < len(words) else
                          "" if (name, value) == ("temperature_dc", NO_TEMPERATURE) else str(value))
         yield ",".join([*cells, digests.get(i + 1, "")])
