@@ -16,7 +16,7 @@ from host_sim.listen import sweep
 from host_sim.reading.flight_csv import read_flight
 from host_sim.runtimes.run import Stream, find_vm, run_stream, vm_environment
 from host_sim.runtimes.session import make_session
-from tests.benchmarks.log_bench import LoggedWords, cost_rows, review_rows, size_rows
+from tests.benchmarks.log_bench import LoggedWords, cost_rows, replay_row, review_rows, size_rows
 from tests.benchmarks.target_cost import usual_and_worst
 
 HOUR_S = 3600
@@ -105,7 +105,7 @@ def main() -> None:
     """Measure and print."""
     stream = hour()
     rows = replay_rows(stream) + [csv_row(stream)] + vm_rows(stream) + estimates(stream)
-    rows += size_rows() + cost_rows() + review_rows(stream, seconds)
+    rows += size_rows() + cost_rows() + replay_row(seconds) + review_rows(stream, seconds)
     rows.append(("firmware as .mpy for armv6m",
                  f"{sum(compile_firmware('armv6m').values())} bytes"))
     width = max(len(name) for name, _ in rows)

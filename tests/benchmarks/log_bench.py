@@ -24,6 +24,7 @@ from host_sim.runtimes.session import IN_COLUMNS, fill
 from host_sim.world.flight import fly
 from host_sim.world.scenario import load_scenario
 from tests.both.log_rig import Logged
+from tests.log_flight import flown
 
 BLOCK_BYTES = 4096
 Rows = list[tuple[str, str]]
@@ -90,6 +91,20 @@ def cost_rows() -> Rows:
     found = json.loads(done.stdout)
     return [("encoding a tick for the log, VM", f"{found['us_a_tick']:.2f} us, "
              f"{found['bytes_a_tick']:g} bytes of heap (promise: 0)")]
+
+
+def replay_row(timed: Callable[[Callable[[], object]], float]) -> Rows:
+    """A whole log, read, decided again and compared."""
+    with tempfile.TemporaryDirectory() as folder:
+        log, out = flown(Path(folder), "ordinary")
+
+        def replay() -> None:
+            with contextlib.redirect_stdout(io.StringIO()):
+                assert alula(["replay", str(log), "--no-picture", "--json"]) == 0
+
+        spent = timed(replay)
+    return [("replay of a unit's log, reading and comparing", f"{len(out) / 100 / spent:.0f} x "
+             f"real time, {spent / len(out) * 1e6:.1f} us a tick")]
 
 
 def review_rows(stream: Stream, timed: Callable[[Callable[[], object]], float]) -> Rows:

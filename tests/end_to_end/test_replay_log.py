@@ -278,6 +278,16 @@ def test_faults_and_gusts_are_decided_again(tmp_path, name):
     assert len(set(out[:, OUT_COLUMNS.index("health")].tolist())) > 4
 
 
+def test_g9_a_unit_in_the_other_interpreter_leaves_the_same_log(tmp_path):
+    for runtime in ("cpython", "micropython"):
+        done = alula(tmp_path, "fly", "rejected-take-off", "--flash", runtime, "--runtime",
+                     runtime)
+        assert done.code == 0, done.err
+    ours, theirs = (next((tmp_path / name).glob("*.log")).read_bytes()
+                    for name in ("cpython", "micropython"))
+    assert ours == theirs and len(ours) > 2 * BLOCK
+
+
 def test_nothing_is_written_beside_what_was_asked_for(turn, tmp_path):
     (tmp_path / "UNIT.LOG").write_bytes(turn[0].read_bytes())
     before = files(tmp_path)
