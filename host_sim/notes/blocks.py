@@ -23,6 +23,7 @@ BLOCKS: dict[str, Callable[[], list[str]]] = {
     "pins": board_pins.table,
     "tone": electric_numbers.tone_table,
     "lamp": electric_numbers.lamp_table,
+    "bus": electric_numbers.bus_table,
     "hold-up": electric_numbers.hold_up_table,
     "axis": enclosure_numbers.axis_table,
     "air-column": enclosure_numbers.column_table,
