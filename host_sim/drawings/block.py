@@ -10,8 +10,8 @@ def draw() -> str:
     s = Sheet()
     for x, y, text in ((0, 8, "pitot"), (0, 5.5, "static"), (0, 3, "angled port"),
                        (5.6, 8, "pitot\nsensor"), (5.6, 3, "angled\nsensor"),
-                       (5.6, 0.5, "accelerometer\n(wing normal)"), (16.8, 8, "intercom or\nsounder"),
-                       (16.8, 5.5, "lamp")):
+                       (5.6, 0.5, "accelerometer\n(wing normal)"),
+                       (16.8, 8, "intercom or\nsounder"), (16.8, 5.5, "lamp")):
         s.box((x, y), (_W, _H), text)
     s.box((11.2, 0.5), (_W, 9.0), "board:\ntwo pressures,\none ratio,\none sound")
     for y in (8.75, 3.75):

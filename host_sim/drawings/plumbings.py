@@ -54,7 +54,7 @@ def draw() -> str:
         _panel(s, -7.4 * row, name)
     s.words((-3.0, -16.2), "a dot is a tee; lines that cross without a dot are not joined", "left",
             SMALL, SOFT)
-    s.words((-3.0, -17.0), "P1: the output rises when the pressure there is the higher one;", "left",
-            SMALL, SOFT)
+    s.words((-3.0, -17.0), "P1: the output rises when the pressure there is the higher one;",
+            "left", SMALL, SOFT)
     s.words((-3.0, -17.8), "prove it by a puff, not by the print", "left", SMALL, SOFT)
     return s.svg()

@@ -43,7 +43,8 @@ def pin_ma() -> float:
 
 def tone_table() -> list[str]:
     """Voltage at the intercom over pitch, and how much of the third harmonic is left."""
-    lines = ["| pitch | at the intercom, loudest | third harmonic below it | volume at its least |",
+    lines = ["| pitch | at the intercom, loudest | third harmonic below it | volume at its least "
+             "|",
              "|---|---|---|---|"]
     for hz in PITCHES_HZ:
         full, third = at_intercom_v(hz), at_intercom_v(hz, harmonic=3)

@@ -199,13 +199,15 @@ def signals() -> list[str]:
              "|---|" + "---|" * len(PLUMBINGS)]
     at = int(np.searchsorted(run.lift, 1.0))
     felt = {name: differences(name, line_pressures(run, Probe()))[1] for name in PLUMBINGS}
-    slope = {name: np.gradient(ratios(name, line_pressures(run, Probe()), (0.0, 0.0)) / 1e4,
-                               run.alpha_deg) for name in PLUMBINGS}
+    below = at - round(1.0 / _STEP_DEG)  # one degree
+    ratio = {name: ratios(name, line_pressures(run, Probe()), (0.0, 0.0)) for name in PLUMBINGS}
+    slope = {name: (ratio[name][at] - ratio[name][below]) / 1e4 for name in PLUMBINGS}
     rows = [("angled sensor at the stall, Pa", [f"{felt[n][at]:+.0f}" for n in PLUMBINGS]),
-            ("ratio for one degree near the stall", [f"{slope[n][at - 50:at].mean():.3f}"
-                                                     for n in PLUMBINGS]),
+            ("ratio for one degree near the stall", [f"{slope[n]:.3f}" for n in PLUMBINGS]),
             ("pressure for one degree there, Pa",
-             [f"{slope[n][at - 50:at].mean() * run.impact_pa[at]:.0f}" for n in PLUMBINGS])]
+             [f"{slope[n] * run.impact_pa[at]:.0f}" for n in PLUMBINGS])]
+    lines = [f"It stalls at {run.stall_kt:.1f} kt, where q is {run.impact_pa[at]:.0f} Pa.", "",
+             *lines]
     return lines + [f"| {text} | " + " | ".join(cells) + " |" for text, cells in rows]
 
 
