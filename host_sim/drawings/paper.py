@@ -29,7 +29,7 @@ class Sheet:
         schemdraw.svgconfig.text = "text"  # words stay words: searchable, and the same everywhere
         self.drawing = schemdraw.Drawing(show=False)
         self.drawing.config(fontsize=FONT_SIZE, font="sans-serif", color=LINE, bgcolor="white",
-                            margin=0.4)
+                            margin=0.7)
 
     def words(self, at: Point, text: str, align: str = "center", size: float = FONT_SIZE,
               color: str = LINE) -> None:
