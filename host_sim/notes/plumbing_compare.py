@@ -21,7 +21,7 @@ use_firmware()
 
 from alula.pressure_ratio import ratio_bp  # noqa: E402
 
-STALLING, PRESSING = 0.907, 0.694  # defaults of the settings table: 1.05 and 1.20 Vs
+STALLING = 0.907  # default of the settings table: 1.05 Vs
 LIMIT_DPA = 100_000
 MIN_Q_PA = 65.0  # min_q_dpa: below it the unit judges no ratio
 _FROM_DEG, _STEP_DEG = 2.0, 0.01

@@ -4,7 +4,7 @@ Sphere in potential flow: (p - ps)/q = 1 - k sin^2(theta), k = 9/4 (textbook, fr
 heads 1.8 to 2.3). A hemisphere on a tube is not a whole sphere: its k is learned in flight.
 """
 
-from math import asin, cos, degrees, pi, radians, sin, sqrt
+from math import asin, cos, degrees, pi, radians, sin
 
 from host_sim.world.atmosphere import (
     DENSITY_SEA,
@@ -150,8 +150,3 @@ def swing_table() -> list[str]:
             f"{swing_deg(20, 3.0, STALL_KT):+.1f} degrees |",
             f"| rolling, 20 degrees a second | 3 m out, on the wing that goes up | "
             f"{-swing_deg(20, 3.0, STALL_KT):+.1f} degrees |"]
-
-
-def growth_of_ratio_in_speed(speed_kt: float) -> float:
-    """Share by which a port's pressure ratio grows with Mach number: about M^2/4."""
-    return (speed_kt * MS_PER_KT / sqrt(1.4 * 287.05287 * 288.15)) ** 2 / 4.0
