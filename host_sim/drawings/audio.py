@@ -27,6 +27,11 @@ def _intercom(s: Sheet, y: float) -> None:
            below=True)
     s.wire((7.0, y - 1.0), (7.0, y))
     s.wire((7.0, y), (8.4, y))
+    _isolated(s, y)
+
+
+def _isolated(s: Sheet, y: float) -> None:
+    """Transformer, screened pair, intercom."""
     s.box((8.4, y - 2.5), (2.4, 3.0), "transformer\n600:600\nno joint\nacross")
     s.wire((8.4, y - 2.2), (2.4, y - 2.2))
     s.ground((2.4, y - 2.2))

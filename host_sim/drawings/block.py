@@ -23,6 +23,15 @@ def draw() -> str:
     for y, text in ((8.75, "bus 0"), (3.75, "bus 1"), (1.25, "bus 0")):
         s.wire((9.0, y), (11.2, y), arrow="->")
         s.words((10.1, y + 0.3), text, size=SMALL, color=SOFT)
+    _board(s)
+    s.words((4.5, 9.1), "tubes", size=SMALL, color=SOFT)
+    s.words((8.3, 10.2), "drawn for port minus static; the other two plumbings change the tubes "
+            "only", size=SMALL, color=SOFT)
+    return s.svg()
+
+
+def _board(s: Sheet) -> None:
+    """What goes out of the board, and into it."""
     for y, text in ((8.75, "tone"), (6.25, "blinks")):
         s.wire((14.6, y), (16.8, y), arrow="->")
         s.words((15.7, y + 0.3), text, size=SMALL, color=SOFT)
@@ -30,7 +39,3 @@ def draw() -> str:
                     (0.9, "USB, on the ground")):
         s.wire((16.8, y), (14.6, y), arrow="->")
         s.words((17.0, y), text, "left")
-    s.words((4.5, 9.1), "tubes", size=SMALL, color=SOFT)
-    s.words((8.3, 10.2), "drawn for port minus static; the other two plumbings change the tubes "
-            "only", size=SMALL, color=SOFT)
-    return s.svg()

@@ -15,6 +15,16 @@ def draw() -> str:
     s.dot((4.4, 4))
     s.part(elm.DiodeTVS(), (4.4, 4), (4.4, 1.4), "TVS", below=True)
     s.part(elm.Inductor2(), (4.4, 4), (6.8, 4), "ferrite, 10 uH")
+    _converter(s)
+    s.words((9.6, 0.6), "one ground wire to the ground point of the avionics", size=SMALL,
+            color=SOFT)
+    s.words((9.6, 5.4), "fuse at the bus; the rest in the unit's box, in this order", size=SMALL,
+            color=SOFT)
+    return s.svg()
+
+
+def _converter(s: Sheet) -> None:
+    """From the hold-up capacitor on."""
     s.dot((6.8, 4))
     s.part(elm.Capacitor(polar=True), (6.8, 4), (6.8, 1.4), "C", below=True)
     s.wire((6.8, 4), (8.2, 4))
@@ -24,12 +34,6 @@ def draw() -> str:
     s.box((13.2, 2.6), (2.6, 2.0), f"VSYS ({SUPPLY_PINS['VSYS']})\nboard")
     s.wire((14.5, 2.6), (14.5, 1.4))
     s.wire((4.4, 1.4), (14.5, 1.4))
-    for x in (4.4, 6.8, 9.6):
-        if x != 4.4:
-            s.dot((x, 1.4))
+    s.dot((6.8, 1.4))
+    s.dot((9.6, 1.4))
     s.ground((4.4, 1.4))
-    s.words((9.6, 0.6), "one ground wire to the ground point of the avionics", size=SMALL,
-            color=SOFT)
-    s.words((9.6, 5.4), "fuse at the bus; the rest in the unit's box, in this order", size=SMALL,
-            color=SOFT)
-    return s.svg()

@@ -1,20 +1,17 @@
 """Numbers of the builder's pages against outside facts, worked here by another way."""
 
-from math import atan2, cos, degrees, log, pi, radians, sin, sqrt, tan
+from math import atan2, cos, degrees, log, pi, radians, sin, sqrt
 
 import numpy as np
 import pytest
 from ambiance import Atmosphere
-from pages import text_of
 
 from host_sim.notes import (
     electric_numbers,
     enclosure_numbers,
-    plumbing_compare,
     probe_numbers,
     tubing_numbers,
 )
-from host_sim.world.probe import PLUMBINGS
 
 
 class TestProbe:
@@ -188,175 +185,3 @@ class TestElectric:
         for _ in range(5000):
             volt -= 0.5 / 0.8 / volt / farad * dt
         assert volt == pytest.approx(9.0, abs=0.01)
-
-
-class TestPlumbings:
-    RUN = plumbing_compare.slow_down()
-    FAULTS = {fault.text: fault for fault in plumbing_compare.FAULTS}
-
-    def _read(self, text, plumbing="port-static"):
-        return plumbing_compare.read(self.FAULTS[text], plumbing, self.RUN)
-
-    @pytest.mark.parametrize("plumbing", PLUMBINGS)
-    def test_nothing_wrong_is_the_threshold(self, plumbing):
-        """1.05 Vs is 1/sqrt(0.907)."""
-        reading = self._read("nothing", plumbing)
-        assert reading.shown == pytest.approx(0.907, abs=0.002)
-        assert reading.begins_kt == pytest.approx(
-            self.RUN.stall_kt * (1 / sqrt(0.907) - 1), abs=0.05)
-
-    @pytest.mark.parametrize("text", [fault.text for fault in plumbing_compare.FAULTS
-                                      if not fault.zero_pa[1] and "upper" not in fault.text])
-    def test_port_and_pitot_port_are_one_ratio(self, text):
-        """r = a/q and r = 1 - (q - a)/q: one number, but for the rounding of words. A zero of
-        the sensors is the exception: it lies between them."""
-        if "pitot sensor" in text:
-            return
-        one, other = self._read(text), self._read(text, "pitot-port")
-        assert one.judged == other.judged
-        assert one.shown == pytest.approx(other.shown, abs=0.005)
-        if one.begins_kt is not None:
-            assert one.begins_kt == pytest.approx(other.begins_kt, abs=0.1)
-
-    def _by_hand(self, share_at):
-        """Lift shown at a true share of 0.907, port-static. share_at: ratio of the fault from
-        the true angle, worked from the ball's formula."""
-        alpha, lift = self.RUN.alpha_deg, self.RUN.lift
-        true = np.interp(0.907, lift[lift < 1], alpha[lift < 1])
-        sound = [1 - 2.1 * sin(radians(45 - a)) ** 2 for a in alpha]
-        return np.interp(share_at(true), sound, lift)
-
-    def test_slip(self):
-        """cos(theta) = cos(beta) cos(phi - alpha)."""
-        def ratio(alpha):
-            along = cos(radians(10)) * cos(radians(45 - alpha))
-            return 1 - 2.1 * (1 - along**2)
-        assert self._read("slip of 10 degrees").shown == pytest.approx(
-            self._by_hand(ratio), abs=0.01)
-
-    @pytest.mark.parametrize("beta", [5.0, 10.0])
-    def test_slip_as_an_angle(self, beta):
-        """Small slips, to first order: r = 1 - k + k cos^2(beta) cos^2(theta) with theta = phi -
-        alpha; k sin^2(beta) cos^2(theta) over the slope k sin(2 theta) is sin^2(beta)/(2 tan
-        theta): the k falls out."""
-        run, probe = self.RUN, plumbing_compare.Probe()
-        at = int(np.searchsorted(run.alpha_deg, 5.0))
-        sound, slipped = (plumbing_compare.ratios(
-            "port-static", plumbing_compare.line_pressures(run, probe, slip), (0, 0))
-            for slip in (0.0, beta))
-        seen_deg = np.interp(slipped[at], sound, run.alpha_deg)
-        lost_deg = degrees(sin(radians(beta)) ** 2 / (2 * tan(radians(40.0))))
-        assert 5.0 - seen_deg == pytest.approx(lost_deg, rel=0.05)
-
-    @pytest.mark.parametrize("sign,text", [(1, "high"), (-1, "low")])
-    def test_static_error(self, sign, text):
-        """Static too high by e q: both sensors feel e q less, r = (c - e)/(1 - e)."""
-        def ratio(alpha):
-            c = 1 - 2.1 * sin(radians(45 - alpha)) ** 2
-            return (c - sign * 0.05) / (1 - sign * 0.05)
-        assert self._read(f"static reads 5 % of q too {text}").shown == pytest.approx(
-            self._by_hand(ratio), abs=0.01)
-
-    def test_leaks(self):
-        """A tenth of the line becomes the cabin's, 0.05 q below static."""
-        def angled(alpha):
-            return 0.9 * (1 - 2.1 * sin(radians(45 - alpha)) ** 2) - 0.1 * 0.05
-
-        def pitot(alpha):
-            return (1 - 2.1 * sin(radians(45 - alpha)) ** 2) / (0.9 - 0.1 * 0.05)
-        assert self._read("a tenth of the angled line leaks into the cabin").shown == \
-            pytest.approx(self._by_hand(angled), abs=0.01)
-        assert self._read("a tenth of the pitot line leaks into the cabin").shown == \
-            pytest.approx(self._by_hand(pitot), abs=0.01)
-
-    def test_zero_error(self):
-        q = np.interp(0.907, self.RUN.lift, self.RUN.impact_pa)
-        assert self._read("angled sensor 10 Pa too low").shown == pytest.approx(self._by_hand(
-            lambda alpha: 1 - 2.1 * sin(radians(45 - alpha)) ** 2 - 10 / q), abs=0.01)
-
-    def test_lost_pitot_gives_no_ratio(self):
-        for plumbing in PLUMBINGS:
-            assert not self._read("pitot line off", plumbing).judged
-
-
-class TestProse:
-    """Numbers that stand in sentences, worked here and looked for in the page."""
-
-    @pytest.mark.parametrize("page,words", [
-        ("probe", f"{100 * 2.25 * sin(radians(10)) ** 2:.0f} % at 10 degrees, "
-                  f"{100 * 2.25 * sin(radians(20)) ** 2:.0f} % at 20"),
-        ("emc", f"{299.792458 / 118 / 4:.2f} to {299.792458 / 137 / 4:.2f} m"),
-        ("emc", f"1 inch of water ({25.4 * 9.80665:.0f} Pa)"),
-        ("parts", f"{(28 - 5) * 0.1:.1f} W of heat on 28 V at 0.1 A"),
-        ("parts", f"at 0.5 m {85 - 20 * np.log10(5):.0f} dB"),
-        ("audio", f"has {85 - 20 * np.log10(5):.0f} dB at half a metre"),
-        ("limits", f"q at 35 kt is {0.5 * 1.225 * (35 * 1852 / 3600) ** 2:.0f} Pa"),
-        ("enclosure", f"cos 5 degrees costs {100 * (1 - cos(radians(5))):.1f} %"),
-        ("limits", "1.45 times at 10 000 ft"),
-        ("audio", "3.3 mA at most"),
-    ])
-    def test_worked(self, page, words):
-        assert words in text_of(page)
-
-    @pytest.mark.parametrize("inch_h2o,range_pa,step_pa,kt", [
-        (20, 4982, 0.76, 174), (10, 2491, 0.38, 123), (27.68, 6895, 1.05, 204)])
-    def test_parts(self, inch_h2o, range_pa, step_pa, kt):
-        """Range in inches of water at 4 degC (249.089 Pa), 1 psi 6894.757 Pa; output type A uses
-        10 to 90 % of 2^14; speed from the table of impact pressures by 0.5 rho V^2 (1 + M^2/4)."""
-        assert inch_h2o * 249.089 == pytest.approx(range_pa, rel=5e-4)
-        assert 2 * range_pa / (0.8 * 16384) == pytest.approx(step_pa, abs=0.005)
-        speed = kt * 1852 / 3600
-        mach = speed / 340.294
-        assert 0.5 * 1.225 * speed**2 * (1 + mach**2 / 4) == pytest.approx(range_pa, rel=0.01)
-        page = text_of("parts")
-        assert f"±{range_pa} Pa" in page and f"{step_pa} Pa (computed" in page
-        assert f"| {kt} kt |" in page
-
-    def test_mach(self):
-        """Prandtl-Glauert M^2/2 against impact pressure M^2/4 leaves M^2/4."""
-        for kt, words in ((100, "0.6 % at 100 kt"), (200, "2.3 % at 200 kt")):
-            mach = kt * 1852 / 3600 / 340.294
-            assert f"{100 * mach * mach / 4:.1f} % at {kt} kt" == words
-            assert words in text_of("limits")
-
-    def test_sentences_about_plumbings_say_what_the_table_says(self):
-        run = plumbing_compare.slow_down()
-        faults = {fault.text: fault for fault in plumbing_compare.FAULTS}
-
-        def shift_kt(text, plumbing):
-            begins = [plumbing_compare.read(faults[name], plumbing, run).begins_kt
-                      for name in (text, "nothing")]
-            return begins[0] - begins[1]
-        one, two = (shift_kt("slip of 10 degrees", name) for name in ("port-static", "opposed"))
-        assert f"{-one:.1f} kt late with one port, {-two:.1f} kt with two" in text_of("limits")
-        assert f"two opposed ports lose {-two:.1f} kt at 10 degrees" in text_of("plumbings")
-        static = [abs(shift_kt(f"static reads 5 % of q too {way}", name))
-                  for way in ("high", "low") for name in ("port-static", "opposed")]
-        assert f"{min(static):.1f} to {max(static):.1f} kt early or late" in text_of("limits")
-
-    def test_cited_defaults_are_the_tables(self):
-        from alula.settings import TABLE
-        default = {row[0]: row[1] for row in TABLE}
-        assert default["min_q_dpa"] == 650 and "`min_q_dpa` (65 Pa, 20 kt)" in text_of("limits")
-        assert default["min_q_dpa"] / 10 == plumbing_compare.MIN_Q_PA
-        assert default["zero_change_dpa"] == 200 and "within 20 Pa" in text_of("maintenance")
-        assert default["stalling_pm"] / 1000 == plumbing_compare.STALLING
-        assert (default["pitch_low_hz"], default["warble_high_hz"]) == (600, 1400)
-        assert "between 600 and 1400 Hz by default" in text_of("audio")
-        assert default["window_ms"] == 200 and "a window of 200 ms" in text_of("tubing")
-
-    def test_pitches_that_settings_allow(self):
-        from alula.settings import TABLE
-        limits = [row[2:4] for row in TABLE if row[0].startswith(("pitch_", "warble_"))]
-        assert len(limits) == 4
-        assert (min(low for low, _ in limits), max(high for _, high in limits)) == (300, 2500)
-        assert "within 300 to 2500 Hz by any setting" in text_of("audio")
-
-    def test_notes_named_in_the_audio_page(self):
-        from alula import figures
-        from loop import STOPPED_HZ
-        pitches = [notes[i] for notes in figures.FIGURES for i in range(0, len(notes), 2)]
-        assert f"up to {max(pitches)} Hz" in text_of("audio")
-        assert f"a stopped program is {STOPPED_HZ} Hz, unbroken" in text_of("audio")
-        assert figures.FIGURES[figures.CANNOT_KNOW][::4] == (900, 600)
-        assert "the fault sound is 900 and 600 Hz" in text_of("audio")
