@@ -18,6 +18,7 @@ use_firmware()
 from alula import log_layout as layout  # noqa: E402
 
 _LOOKED_AT = 1 << 17
+CSV_TITLE = b"#alula unit log"  # how `unit_log_csv` begins
 
 
 @dataclass(frozen=True)
@@ -158,12 +159,20 @@ class UnitLog:
 
 def is_unit_log(path: Path) -> bool:
     """Whether a file looks like a unit's log; its start may be damaged. False where it cannot be
-    read. No CSV of a flight has the magic word in it."""
+    read. UsageError for a folder, and for a log as CSV: neither is a flight to run."""
+    if path.is_dir():
+        logs = sorted(path.glob("*.log"))
+        raise UsageError(f"{path}: is a folder; name a file" + (
+            f" in it, for example {logs[-1]}" if logs else ""))
     try:
         with path.open("rb") as file:
-            return layout.MAGIC in file.read(_LOOKED_AT)
+            begin = file.read(_LOOKED_AT)
     except OSError:
         return False
+    if begin.startswith(CSV_TITLE):
+        raise UsageError(f"{path}:1: is a unit's log as CSV; name the log itself, or make it again "
+                         "by `alula unpack --back`")
+    return layout.MAGIC in begin
 
 
 def open_log(path: Path) -> UnitLog:

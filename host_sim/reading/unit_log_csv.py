@@ -8,7 +8,7 @@ payload of another one. A row belongs to the block before it; blocks stand as in
 from collections.abc import Iterator
 
 from host_sim.output.trace import time_text
-from host_sim.reading.unit_log import UnitLog, block_times
+from host_sim.reading.unit_log import CSV_TITLE, UnitLog, block_times
 from host_sim.reading.unit_log_blocks import Header
 from host_sim.reading.unit_log_ticks import TICK_COLUMNS, BadBlock, Ticks, read_ticks
 from host_sim.runtimes.paths import use_firmware
@@ -19,7 +19,8 @@ from alula import health, states  # noqa: E402
 from alula import log_layout as layout  # noqa: E402
 from alula.sample import NO_TEMPERATURE  # noqa: E402
 
-TITLE = "#alula unit log, format 1; made by `alula unpack`, read by `alula unpack --back`"
+TITLE = (CSV_TITLE.decode()
+         + ", format 1; made by `alula unpack`, read by `alula unpack --back`")
 COLUMNS = ("session", "time_s", "counter_ms", *TICK_COLUMNS[1:], "digest")
 STATUSWORDS = ("fresh", "stale", "no-reply", "sensor-fault", "not-fitted")
 KINDS = ("head", "data", "change")

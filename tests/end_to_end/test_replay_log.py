@@ -242,6 +242,13 @@ def test_what_cannot_be_read_ends_with_2(turn, tmp_path):
     refused(tmp_path, "unpack", "--back", "not.csv", "--out", "x", says=("not.csv:1", "unpack"))
 
 
+def test_a_folder_or_a_log_as_csv_is_refused_with_the_way_on(turn, tmp_path):
+    assert alula(tmp_path, "unpack", turn[0], "--out", "u.csv").code == 0
+    for verb in ("replay", "review", "listen", "calibrate"):
+        refused(tmp_path, verb, turn[0].parent, says=("is a folder", "00001-000.log"))
+        refused(tmp_path, verb, "u.csv", says=("u.csv:1: ", "unpack --back"))
+
+
 def test_two_sessions_in_one_file_are_replayed_each_by_itself(turn, tmp_path):
     folder = tmp_path / "unit"
     folder.mkdir()
