@@ -1,0 +1,58 @@
+"""How much of the sensors' range flight needs, both signs.
+
+Looked at, for both channels: every speed from the stall to the top speed, and the same with the
+overspeed margin; at each, load factors from 0 to the limit load (or what the wing can give), ball
+in the middle and in the stated sideslip either way.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from host_sim.sizing.case import Pair, Sensor
+from host_sim.sizing.sensor_words import usable_pa
+from host_sim.sizing.wing import Wing, impact_pa
+
+_SPEEDS, _LOADS = 24, 12
+
+
+@dataclass(frozen=True)
+class Reach:
+    """Lowest and highest pressure that one sensor feels, Pa; share: the larger part of its range
+    used, 1 at an end (infinite where the range has no such sign at all)."""
+
+    low_pa: float
+    high_pa: float
+    share: float
+
+
+def reach(wing: Wing, pair: Pair, with_margin: bool) -> tuple[Reach, Reach]:
+    """(pitot, angled), with or without the overspeed and sideslip margin."""
+    case = wing.case
+    faster = 1.0 + case.overspeed_pc / 100.0 if with_margin else 1.0
+    slips_deg = (0.0, case.sideslip_deg) if with_margin else (0.0,)
+    top_kt = case.top_kt * faster
+    felt = [wing.angled_pa(impact_pa(float(speed)), wing.alpha_deg(lift), slip)
+            for speed in np.linspace(case.stall_kt, top_kt, _SPEEDS)
+            for lift in _lifts(wing, float(speed)) for slip in slips_deg]
+    return (_reach(0.0, impact_pa(top_kt), pair.pitot),
+            _reach(min(0.0, *felt), max(0.0, *felt), pair.angled))
+
+
+def _lifts(wing: Wing, speed_kt: float) -> list[float]:
+    """Lift shares from no load to the limit load at a speed, but at most the wing's."""
+    one_g = impact_pa(wing.case.stall_kt) / impact_pa(speed_kt)
+    most = min(1.0, wing.case.limit_load_g * one_g)
+    return [float(lift) for lift in np.linspace(0.0, most, _LOADS)]
+
+
+def _reach(low_pa: float, high_pa: float, sensor: Sensor) -> Reach:
+    low_end, high_end = usable_pa(sensor)
+    shares = [_share(-low_pa, -low_end), _share(high_pa, high_end)]
+    return Reach(low_pa, high_pa, max(shares))
+
+
+def _share(need_pa: float, end_pa: float) -> float:
+    if need_pa <= 0.0:
+        return 0.0
+    return need_pa / end_pa if end_pa > 0.0 else float("inf")
