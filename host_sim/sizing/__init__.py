@@ -1,1 +1,1 @@
-"""Will this sensor do for this aeroplane? One question a module; the verb is `host_sim/size.py`."""
+"""Will this sensor do for this aeroplane? One question a module; the verb is `size`."""

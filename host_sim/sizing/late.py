@@ -15,7 +15,8 @@ LEAST_PM = 40  # with less lift read than this the unit does not see the wing at
 
 @dataclass(frozen=True)
 class Late:
-    """lift_pm: lift missing in the answer; speed_kt: speed by which a threshold comes late."""
+    """lift_pm: lift missing in the answer; speed_kt: speed by which a threshold comes late;
+    infinite where less than LEAST_PM is read: such a unit is blind."""
 
     lift_pm: float
     speed_kt: float
@@ -33,5 +34,7 @@ def from_reading(reader: Reader, lift: float, read_pm: float) -> Late:
     """How late a unit is that reads read_pm where the wing uses `lift`."""
     right_pm = reader.lift_pm(*reader.wing.pressures_pa(lift))
     missing_pm = max(0.0, right_pm - read_pm)
-    believed = max(LEAST_PM / 1000.0, lift - missing_pm / 1000.0)
+    believed = lift - missing_pm / 1000.0
+    if believed * 1000.0 < LEAST_PM:
+        return Late(missing_pm, float("inf"))
     return Late(missing_pm, reader.wing.speed_kt(believed) - reader.wing.speed_kt(lift))

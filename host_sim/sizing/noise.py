@@ -46,9 +46,12 @@ def noise_at(reader: Reader, pair: Pair, settings: Settings, lift: float) -> Noi
 
 
 def measured_pm(reader: Reader, pair: Pair, settings: Settings, lift: float) -> float:
-    """rms of the firmware's lift over two minutes of steady flight with noise in the words."""
+    """rms of the firmware's lift over two minutes of steady flight with noise in the words; NaN
+    where the words are at the end of a sensor's range."""
     words = noisy_words(pair, reader.wing.pressures_pa(lift), TICKS, SEED)
     ratios = ratios_bp(settings, *words)
+    if not len(ratios):
+        return float("nan")
     return float(np.std([reader.curve.lift_pm(ratio) for ratio in ratios.tolist()]))
 
 

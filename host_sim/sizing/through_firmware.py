@@ -64,13 +64,14 @@ def direct_channel(settings: Settings) -> Channel:
 
 def band_changes(settings: Settings, curve: LiftCurve, ratios: np.ndarray,
                  resolution_pm: int) -> int:
-    """How often the firmware's cues change their band on the way through these ratios."""
+    """How often the firmware's cues change their band on the way through these ratios: twice the
+    number of ends, for the first beginning only says where the lift lies."""
     cues = Cues(settings)
     period_ms = 1000 // settings.sample_rate_hz
-    changes, band = 0, None
+    ends, band = 0, cues.band
     for ratio in ratios.tolist():
         cues.step(period_ms, curve.lift_pm(ratio), resolution_pm, True)
-        if band is not None and cues.band != band:
-            changes += 1
+        if cues.band < band:
+            ends += 1
         band = cues.band
-    return changes
+    return 2 * ends

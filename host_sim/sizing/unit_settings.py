@@ -7,6 +7,7 @@ from host_sim.sizing.wing import impact_pa
 
 use_firmware()
 
+from alula.settings import OUTPUTS as OUTPUTS  # noqa: E402
 from alula.settings import Settings, load  # noqa: E402
 from alula.transfer import LIMIT_DPA  # noqa: E402
 

@@ -17,7 +17,8 @@ from host_sim.world.probe import Probe, port_coefficient
 use_firmware()
 
 from alula.lift_curve import LiftCurve  # noqa: E402
-from alula.pressure_ratio import PLUMBINGS, ratio_bp  # noqa: E402
+from alula.pressure_ratio import PLUMBINGS as PLUMBINGS  # noqa: E402
+from alula.pressure_ratio import ratio_bp  # noqa: E402
 from alula.transfer import LIMIT_DPA  # noqa: E402
 
 ROUNDING_DEG = 4.0  # width of the round top of the lift curve (common practice, no source)
