@@ -57,7 +57,7 @@ def answer_figures(case: Case, answer: Answer) -> dict[str, Any]:
                  for place, room in zip(("pressing", "stalling"), rooms, strict=True)},
         "zero": _zero(answer), "delay": _delay(answer),
         "false_changes": {
-            "per_h": _short(answer.changes.per_h), "lift_pm": answer.changes.lift_pm,
+            "per_h": _short(answer.changes.per_h), "lift_pm": _short(answer.changes.lift_pm),
             "bound_per_h": _short(answer.changes.bound_per_h), "seen": answer.changes.seen,
             "minutes": MINUTES, "slack_pm": answer.changes.slack_pm}}
 

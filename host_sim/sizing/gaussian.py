@@ -5,7 +5,7 @@ from math import erfc, sqrt
 import numpy as np
 
 _erfc = np.vectorize(erfc, otypes=[float])
-_CELLS, _REACH = 4000, 9.0
+_CELLS, _REACH = 800, 9.0
 
 
 def density(at: np.ndarray) -> np.ndarray:

@@ -15,7 +15,8 @@ DELAY_BUDGET_MS = 150.0  # tubes, smoothing and sound together; beyond twice tha
 DELAY_MOST_MS = 300.0  # ... warns too late to act on (our own budget; no source)
 MARGIN_KT, MARGIN_SHARE = 5.0, 0.05  # 14 CFR 23.207(c) and 25.207(c): greater of 5 kt and 5 %
 RESERVE = 0.5  # of the room, kept for what this cannot see: Reynolds number, rain, bugs, slip
-CHANGES_FEW_PER_H, CHANGES_MANY_PER_H = 1.0, 30.0  # common practice, no source
+# One in ten minutes, one a minute, spent at the very worst lift (common practice, no source).
+CHANGES_FEW_PER_H, CHANGES_MANY_PER_H = 6.0, 60.0
 ZERO_FIRST_MOST_PA = 500.0  # most of the setting zero_first_dpa
 FLOOR_GAP_PA = 10.0  # flying_q_dpa stays at least so far above min_q_dpa
 FLYING_SHARE = 0.9
