@@ -13,7 +13,7 @@ from host_sim.sizing.case import Pair, Sensor
 from host_sim.sizing.sensor_words import usable_pa
 from host_sim.sizing.wing import Wing, impact_pa
 
-_SPEEDS, _LOADS = 24, 12
+_SPEEDS, _BEYOND, _LOADS = 16, 3, 10
 
 
 @dataclass(frozen=True)
@@ -29,14 +29,23 @@ class Reach:
 def reach(wing: Wing, pair: Pair, with_margin: bool) -> tuple[Reach, Reach]:
     """(pitot, angled), with or without the overspeed and sideslip margin."""
     case = wing.case
-    faster = 1.0 + case.overspeed_pc / 100.0 if with_margin else 1.0
     slips_deg = (0.0, case.sideslip_deg) if with_margin else (0.0,)
-    top_kt = case.top_kt * faster
-    felt = [wing.angled_pa(impact_pa(float(speed)), wing.alpha_deg(lift), slip)
-            for speed in np.linspace(case.stall_kt, top_kt, _SPEEDS)
-            for lift in _lifts(wing, float(speed)) for slip in slips_deg]
-    return (_reach(0.0, impact_pa(top_kt), pair.pitot),
+    speeds_kt = _speeds_kt(wing, with_margin)
+    felt = [wing.angled_pa(impact_pa(speed), wing.alpha_deg(lift), slip)
+            for speed in speeds_kt for lift in _lifts(wing, speed) for slip in slips_deg]
+    return (_reach(0.0, impact_pa(max(speeds_kt)), pair.pitot),
             _reach(min(0.0, *felt), max(0.0, *felt), pair.angled))
+
+
+def _speeds_kt(wing: Wing, with_margin: bool) -> list[float]:
+    """Stall to top speed, the speed at which the wing just gives the limit load among them."""
+    case = wing.case
+    found = list(np.linspace(case.stall_kt, case.top_kt, _SPEEDS))
+    found.append(min(case.top_kt, case.stall_kt * case.limit_load_g ** 0.5))
+    if with_margin:
+        found += list(np.linspace(case.top_kt, case.top_kt * (1.0 + case.overspeed_pc / 100.0),
+                                  _BEYOND))
+    return [float(speed) for speed in found]
 
 
 def _lifts(wing: Wing, speed_kt: float) -> list[float]:

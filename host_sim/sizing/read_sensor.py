@@ -7,6 +7,7 @@ from host_sim.sizing.case import Sensor
 from host_sim.sizing.quantity import plain_number, quantity, share_or, within
 
 WORD_BITS = 14  # of every output type but "direct"
+WORD_MOST_PA = 10000.0  # where the firmware's pressures end
 DRIFT_MOST_PA = 1000.0
 _SPAN_LEAST_PA, _SPAN_MOST_PA = 20.0, 2.0e6
 _HOW = {"range": '"1 psi", for both signs; or low and high', "output": "one of the words",
@@ -53,6 +54,9 @@ def _ends(table: dict[str, Any], who: str) -> tuple[float, float]:
                 raise UsageError(f'{who} {key} is not known; give both ends, e.g. low = "0 Pa"')
         low_pa, high_pa = (quantity(table[key], "pressure_pa", f"{who} {key}")
                            for key in ("low", "high"))
+    if table.get("output") != "direct" and max(-low_pa, high_pa) > WORD_MOST_PA:
+        raise UsageError(f"{who} range ends at {max(-low_pa, high_pa):.0f} Pa; the unit takes "
+                         f"14-bit sensors of at most {WORD_MOST_PA:.0f} Pa: choose a narrower one")
     within(high_pa - low_pa, _SPAN_LEAST_PA, _SPAN_MOST_PA, "Pa", f"{who} span")
     return low_pa, high_pa
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from host_sim.sizing.answer import Answer
 from host_sim.sizing.case import Case
+from host_sim.sizing.late import LEAST_PM
 
 FITS, MARGINAL, NO_FIT = "fits", "marginal", "does not fit"
 LEVELS = (FITS, MARGINAL, NO_FIT)
@@ -98,7 +99,8 @@ def _late_rules(case: Case, answer: Answer) -> tuple[Rule, Rule]:
         text = (f"{place} may begin {use:.2f} kt late; room {room:.2f} kt before {before}, half "
                 "of it kept for what is not counted here")
         if use == float("inf"):
-            text = f"{place} may never begin: so large an error hides the wing's lift"
+            text = (f"{place} may never begin: with such errors the unit may read less than "
+                    f"{LEAST_PM} of 1000 of the lift")
         if room <= 0.0:
             text = (f"{place} begins {-room:.2f} kt too near the stall before any error: lower "
                     f"{place}_pm (now {getattr(settings, place + '_pm')})")
