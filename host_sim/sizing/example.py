@@ -28,7 +28,7 @@ name = "1 psi, 14 bit"
 range = "1 psi"               # both signs; or: low = "0 Pa", high = "1 psi"
 output = "ms4525-a"
 band_pc = 1                   # total error band, +- percent of the span (high less low)
-noise = "1.5 Pa"              # rms of one reading
+noise = "1.2 Pa"              # rms of one reading
 drift = "0.3 Pa/K"            # of the zero; or "0.002 %/K" of the span
 
 [[sensor]]

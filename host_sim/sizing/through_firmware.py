@@ -66,6 +66,8 @@ def band_changes(settings: Settings, curve: LiftCurve, ratios: np.ndarray,
                  resolution_pm: int) -> int:
     """How often the firmware's cues change their band on the way through these ratios: twice the
     number of ends, for the first beginning only says where the lift lies."""
+    if not _can_end(settings, curve, ratios, resolution_pm):
+        return 0
     cues = Cues(settings)
     period_ms = 1000 // settings.sample_rate_hz
     ends, band = 0, cues.band
@@ -75,3 +77,14 @@ def band_changes(settings: Settings, curve: LiftCurve, ratios: np.ndarray,
             ends += 1
         band = cues.band
     return 2 * ends
+
+
+def _can_end(settings: Settings, curve: LiftCurve, ratios: np.ndarray,
+             resolution_pm: int) -> bool:
+    """Whether a band could begin and end within these ratios at all; else no tick need be run."""
+    if not len(ratios):
+        return False
+    low_pm, high_pm = curve.lift_pm(int(ratios.min())), curve.lift_pm(int(ratios.max()))
+    slack_pm = max(settings.hysteresis_pm, 2 * resolution_pm)
+    return any(high_pm >= start and low_pm < start - slack_pm
+               for start in (settings.calm_pm, settings.pressing_pm, settings.stalling_pm))

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from alula.conditioning import channel_of
+from alula.cues import Cues
 from alula.sample import FRESH
 from host_sim.sizing.answer import answer_for
 from host_sim.sizing.case import Case, Pair, Sensor
@@ -18,7 +19,13 @@ from host_sim.sizing.lag import delay_of, mismatch_ms, tube_ms
 from host_sim.sizing.late import late_by
 from host_sim.sizing.noise import line_shape, noise_at
 from host_sim.sizing.noise_gain import channel_covariances, line_weights
-from host_sim.sizing.through_firmware import CHANNELS, half_rise_ms, noisy_words, ratios_bp
+from host_sim.sizing.through_firmware import (
+    CHANNELS,
+    band_changes,
+    half_rise_ms,
+    noisy_words,
+    ratios_bp,
+)
 from host_sim.sizing.unit_settings import flying_q_dpa, settings_of
 from host_sim.sizing.verdict import verdict_of
 from host_sim.sizing.wing import Reader, Wing, impact_pa
@@ -210,6 +217,21 @@ def test_false_changes_stay_below_the_bound(noise_pa: float) -> None:
         assert found.seen > 0
     if noise_pa == 2.0:
         assert found.seen == 0
+
+
+def test_a_run_that_is_left_out_would_have_shown_nothing() -> None:
+    # The short way (no band can begin and end) against the cues themselves.
+    _, reader, settings = parts(case_of(QUIET))
+    rng = np.random.default_rng(11)
+    for spread in (20, 200, 800):
+        at = reader.ratio_bp(*reader.wing.pressures_pa(0.694))
+        ratios = np.rint(at + spread * rng.standard_normal(4000).cumsum() / 40).astype(int)
+        cues, ends, band = Cues(settings), 0, 0
+        for ratio in ratios.tolist():
+            cues.step(10, reader.curve.lift_pm(ratio), 0, True)
+            ends += cues.band < band
+            band = cues.band
+        assert band_changes(settings, reader.curve, ratios, 0) == 2 * ends
 
 
 def test_no_bound_without_noise_and_more_with_a_shorter_release() -> None:
