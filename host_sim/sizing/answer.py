@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from host_sim.runtimes.paths import use_firmware
 from host_sim.sizing.case import Case, Pair
 from host_sim.sizing.false_changes import FalseChanges, false_changes
 from host_sim.sizing.lag import Delay, delay_of, late_by_mismatch, mismatch_ms
@@ -13,7 +14,9 @@ from host_sim.sizing.unit_settings import settings_of
 from host_sim.sizing.wing import Reader, Wing, impact_pa
 from host_sim.sizing.zeroing import Zeroing, zeroing
 
-from alula.settings import Settings  # isort: skip  (the rooms above have put it on the path)
+use_firmware()
+
+from alula.settings import Settings  # noqa: E402
 
 STALL = 1.0
 PLACES = ("stall", "stalling", "pressing")  # the stall, and where the two warnings begin

@@ -5,6 +5,7 @@ from typing import Any
 from host_sim.errors import UsageError
 from host_sim.sizing.case import Sensor
 from host_sim.sizing.quantity import plain_number, quantity, share_or, within
+from host_sim.sizing.unit_settings import OUTPUTS
 
 WORD_BITS = 14  # of every output type but "direct"
 WORD_MOST_PA = 10000.0  # where the firmware's pressures end
@@ -62,7 +63,6 @@ def _ends(table: dict[str, Any], who: str) -> tuple[float, float]:
 
 
 def _output(word: object, who: str) -> str:
-    from host_sim.sizing.unit_settings import OUTPUTS
     if word not in OUTPUTS:
         raise UsageError(f"{who} output {word!r} is not known; use " + ", ".join(OUTPUTS)
                          + " (direct: the driver gives pascals)")

@@ -103,7 +103,7 @@ def _pairs(said: Said) -> tuple[Pair, ...]:
 
 def _of(sensors: dict[str, Sensor], table: Said, side: str) -> Sensor:
     name = table.get(side)
-    if name not in sensors:
+    if not isinstance(name, str) or name not in sensors:
         raise UsageError(f"pair: {side} {name!r} is not a sensor of this case; known: "
                          + ", ".join(sensors))
     return sensors[name]

@@ -14,6 +14,7 @@ from alula.lift_curve import LiftCurve  # noqa: E402
 from alula.pressure_ratio import ratio_bp  # noqa: E402
 from alula.sample import FRESH  # noqa: E402
 from alula.settings import Settings  # noqa: E402
+from alula.transfer import LIMIT_DPA, Transfer  # noqa: E402
 
 CHANNELS = ("pitot", "angled")
 
@@ -57,7 +58,6 @@ def half_rise_ms(settings: Settings, height_dpa: int = 20000) -> int:
 
 def direct_channel(settings: Settings) -> Channel:
     """A channel of these settings whose words are 0.1 Pa."""
-    from alula.transfer import LIMIT_DPA, Transfer
     return Channel(Transfer("direct", -LIMIT_DPA, LIMIT_DPA, 1), settings.sample_rate_hz,
                    settings.window_ms, settings.gap_ms, settings.lead_ms)
 

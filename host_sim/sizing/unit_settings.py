@@ -47,7 +47,7 @@ def _known(case: Case) -> dict:
     low = _FLYING_LEAST_DPA
     if isinstance(case.record.get("min_q_dpa", 650), int):
         low = max(low, case.record.get("min_q_dpa", 650) + _ABOVE_MIN_Q_DPA)
-    flying = max(low, min(_FLYING_MOST_DPA, flying_q_dpa(case)))
+    flying = min(_FLYING_MOST_DPA, max(low, flying_q_dpa(case)))
     return {"flying_q_dpa": flying, **case.record, "plumbing": case.plumbing}
 
 

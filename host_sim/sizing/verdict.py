@@ -9,8 +9,10 @@ from dataclasses import dataclass
 from host_sim.sizing.answer import Answer
 from host_sim.sizing.case import Case
 from host_sim.sizing.late import LEAST_PM
+from host_sim.sizing.unit_settings import FLYING_SHARE
 
 FITS, MARGINAL, NO_FIT = "fits", "marginal", "does not fit"
+ROOTS = ("range", "least dynamic pressure", "first zero")
 LEVELS = (FITS, MARGINAL, NO_FIT)
 DELAY_BUDGET_MS = 150.0  # tubes, smoothing and sound together; beyond twice that a pull-up ...
 DELAY_MOST_MS = 300.0  # ... warns too late to act on (our own budget; no source)
@@ -18,9 +20,7 @@ MARGIN_KT, MARGIN_SHARE = 5.0, 0.05  # 14 CFR 23.207(c) and 25.207(c): greater o
 RESERVE = 0.5  # of the room, kept for what this cannot see: Reynolds number, rain, bugs, slip
 # One in ten minutes, one a minute, spent at the very worst lift (common practice, no source).
 CHANGES_FEW_PER_H, CHANGES_MANY_PER_H = 6.0, 60.0
-ZERO_FIRST_MOST_PA = 500.0  # most of the setting zero_first_dpa
 FLOOR_GAP_PA = 10.0  # flying_q_dpa stays at least so far above min_q_dpa
-FLYING_SHARE = 0.9
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,9 @@ def verdict_of(case: Case, answer: Answer) -> Verdict:
     late = _late_rules(case, answer)
     rules = (_range_rule(case, answer), _floor_rule(answer), _zero_rule(answer),
              *late, _delay_rule(answer), _changes_rule(answer))
-    worst = max(rules, key=lambda rule: (rule.level, rule.share))
+    # where a root cause fails, what follows from it is not the reason
+    worst = max(rules, key=lambda rule: (rule.level, rule.level == 2 and rule.name in ROOTS,
+                                         rule.share))
     if worst in late:
         causes = answer.late["pressing" if worst is late[0] else "stalling"]
         dominant = max(causes, key=lambda cause: causes[cause].speed_kt)
@@ -133,10 +135,13 @@ def _zero_rule(answer: Answer) -> Rule:
     band_pa = max(answer.pair.pitot.band_pa, answer.pair.angled.band_pa)
     first_pa = answer.settings.zero_first_dpa / 10.0
     text = (f"error band +-{band_pa:.0f} Pa; the unit takes a first zero up to {first_pa:.0f} Pa "
-            f"(zero_first_dpa, at most {ZERO_FIRST_MOST_PA:.0f} Pa)")
-    if band_pa <= first_pa and not answer.zeroing.first_taken:
-        text, band_pa = text + "; with noise and steps it was refused", 1.001 * first_pa
-    return Rule("first zero", band_pa, first_pa, max(first_pa, ZERO_FIRST_MOST_PA), text)
+            "(zero_first_dpa)")
+    if not answer.zeroing.first_taken and band_pa <= first_pa:
+        text += ", but refused one that noise and steps made unquiet (zero_spread_dpa)"
+    elif band_pa > first_pa:
+        text += ": raise it, or what no zero takes away hides the wing's lift"
+    use_pa = band_pa if answer.zeroing.first_taken else max(band_pa, 1.001 * first_pa)
+    return Rule("first zero", use_pa, first_pa, first_pa, text)
 
 
 def _delay_rule(answer: Answer) -> Rule:

@@ -34,7 +34,8 @@ def folder(tmp_path: Path) -> Path:
 
 def one(folder: Path, *words: object) -> dict:
     """The JSON of the only sensor of the flags."""
-    done = alula(folder, "size", *FLAGS, *SENSOR, *words, "--json")
+    sensor = SENSOR if "--low" not in words else SENSOR[:2] + SENSOR[4:]
+    done = alula(folder, "size", *FLAGS, *sensor, *words, "--json")
     assert done.code == 0 and done.err == "", done
     return done.json()["sensors"][0]
 
@@ -104,7 +105,9 @@ def test_a_settings_file_counts(folder: Path) -> None:
     (("--stall", "30"), "does not fit", "drift"),
     (("--angled-line", "6 m", "1 mm"), "marginal", "tube"),
     (("--set", "window_ms=400", "--angled-line", "9 m", "1 mm"), "does not fit", None),
-    (("--band-pc", "3"), "does not fit", None),
+    (("--band-pc", "3"), "does not fit", "first zero"),
+    (("--band-pc", "3", "--set", "zero_first_dpa=4500"), "fits", "first zero"),
+    (("--low", "0 Pa", "--high", "1 psi"), "does not fit", "range"),
     (("--noise", "12 Pa"), "does not fit", None),
     (("--set", "min_q_dpa=2600", "--set", "flying_q_dpa=2700"), "does not fit",
      "least dynamic pressure"),

@@ -1,18 +1,22 @@
 """What must hold for `alula size` whatever the aeroplane, the sensor and the tubes."""
 
+import tomllib
 from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from host_sim.errors import UsageError
 from host_sim.sizing.answer import answer_for
 from host_sim.sizing.case import Case, Sensor
+from host_sim.sizing.example import EXAMPLE
 from host_sim.sizing.figures import answer_figures
 from host_sim.sizing.lag import late_by_mismatch, tube_ms
 from host_sim.sizing.late import late_by
 from host_sim.sizing.noise import noise_at
 from host_sim.sizing.reach import reach
+from host_sim.sizing.reading import read
 from host_sim.sizing.sensor_words import step_pa
 from host_sim.sizing.unit_settings import settings_of
 from host_sim.sizing.verdict import LEVELS, verdict_of
@@ -131,3 +135,28 @@ def test_any_case_has_an_answer_and_a_verdict_with_its_rule(
         assert all(rule.use <= rule.fits_to for rule in verdict.rules)
     found = answer_figures(case, answer)
     assert found["verdict"] == verdict.word and found["because"] == verdict.rule.text
+
+
+VALUES = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12)
+    | st.builds("{} {}".format, st.floats(-1e4, 1e4),
+                st.sampled_from(["kt", "m", "mm", "Pa", "psi", "Pa/K", "%", "%/K", "K", "ms"])),
+    lambda inner: st.lists(inner, max_size=2) | st.dictionaries(st.text(max_size=4), inner,
+                                                                max_size=2), max_leaves=4)
+
+
+@given(st.data())
+def test_any_value_anywhere_is_taken_or_refused_in_one_line(data: st.DataObject) -> None:
+    said = tomllib.loads(EXAMPLE)
+    tables = [said, said["pitot_line"], said["settings"], said["sensor"][0], said["sensor"][3],
+              said["pair"][0]]
+    table = data.draw(st.sampled_from(tables))
+    names = [name for name, value in table.items() if not isinstance(value, (dict, list))]
+    table[data.draw(st.sampled_from(names))] = data.draw(VALUES)
+    try:
+        case = read(said, said["settings"])
+    except UsageError as error:
+        assert str(error).strip()
+        return
+    assert 15 <= case.stall_kt < case.top_kt <= 240
+    assert len(case.pairs) == 5
