@@ -41,25 +41,30 @@ def answer_figures(case: Case, answer: Answer) -> dict[str, Any]:
                               "marginal_to": _short(rule.marginal_to), "text": rule.text}
                   for rule in verdict.rules},
         "range": {"pitot": _reach(answer.reach[0]), "angled": _reach(answer.reach[1])},
-        "at_stall": {
-            "pitot_steps": _short(answer.steps[0]), "angled_steps": _short(answer.steps[1]),
-            "half_a_step": _late(answer.late["stall"]["steps"]),
-            "noise_ratio": _short(answer.noise.ratio), "noise_lift_pm": _short(
-                answer.noise.lift_pm), "noise_kt": _short(answer.noise.speed_kt),
-            "noise_lift_pm_firmware": _short(answer.noise.firmware_pm),
-            "zero_error_before": _late(answer.before),
-            "zero_error_after": _late(answer.late["stall"]["zero"]),
-            "drift_left": _late(answer.late["stall"]["drift"]),
-            "mismatch_1_kt_s": _late(answer.late["stall"]["tube mismatch"]),
-            f"mismatch_{FAST_RATE_KT_S:.0f}_kt_s": _late(answer.fast_mismatch)},
+        "at_stall": _at_stall(answer),
         "late": {place: {"sum_kt": _short(late_kt(answer, place)), "room_kt": _short(room),
                          **{cause: _late(late) for cause, late in answer.late[place].items()}}
                  for place, room in zip(("pressing", "stalling"), rooms, strict=True)},
-        "zero": _zero(answer), "delay": _delay(answer),
-        "false_changes": {
-            "per_h": _short(answer.changes.per_h), "lift_pm": _short(answer.changes.lift_pm),
-            "bound_per_h": _short(answer.changes.bound_per_h), "seen": answer.changes.seen,
-            "minutes": MINUTES, "slack_pm": answer.changes.slack_pm}}
+        "zero": _zero(answer), "delay": _delay(answer), "false_changes": _changes(answer)}
+
+
+def _at_stall(answer: Answer) -> dict[str, Any]:
+    late, noise = answer.late["stall"], answer.noise
+    return {
+        "pitot_steps": _short(answer.steps[0]), "angled_steps": _short(answer.steps[1]),
+        "half_a_step": _late(late["steps"]),
+        "noise_ratio": _short(noise.ratio), "noise_lift_pm": _short(noise.lift_pm),
+        "noise_kt": _short(noise.speed_kt), "noise_lift_pm_firmware": _short(noise.firmware_pm),
+        "zero_error_before": _late(answer.before), "zero_error_after": _late(late["zero"]),
+        "drift_left": _late(late["drift"]), "mismatch_1_kt_s": _late(late["tube mismatch"]),
+        f"mismatch_{FAST_RATE_KT_S:.0f}_kt_s": _late(answer.fast_mismatch)}
+
+
+def _changes(answer: Answer) -> dict[str, Any]:
+    found = answer.changes
+    return {"per_h": _short(found.per_h), "lift_pm": _short(found.lift_pm),
+            "bound_per_h": _short(found.bound_per_h), "seen": found.seen, "minutes": MINUTES,
+            "slack_pm": found.slack_pm}
 
 
 def _zero(answer: Answer) -> dict[str, Any]:

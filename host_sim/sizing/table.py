@@ -50,8 +50,13 @@ def _row(one: dict[str, Any]) -> tuple[str, ...]:
         _both(stall["zero_error_before"]), _both(stall["zero_error_after"]),
         _both(stall["drift_left"]),
         f"{_knots(late[worst]['sum_kt'])}/{late[worst]['room_kt']:.2f}",
-        f"{one['delay']['total_ms']:.0f}", few(one["false_changes"]["per_h"]),
+        f"{one['delay']['total_ms']:.0f}", _rate(one["false_changes"]),
         one["verdict"])
+
+
+def _rate(changes: dict[str, Any]) -> str:
+    text = few(changes["per_h"])
+    return text if changes["seen"] or text[0] == "<" else f"<={text}"
 
 
 def _knots(speed_kt: float | None) -> str:

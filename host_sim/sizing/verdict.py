@@ -65,8 +65,11 @@ def verdict_of(case: Case, answer: Answer) -> Verdict:
     worst = max(rules, key=lambda rule: (rule.level, rule.level == 2 and rule.name in ROOTS,
                                          rule.share))
     if worst in late:
-        causes = answer.late["pressing" if worst is late[0] else "stalling"]
+        place = "pressing" if worst is late[0] else "stalling"
+        causes = answer.late[place]
         dominant = max(causes, key=lambda cause: causes[cause].speed_kt)
+        if worst.marginal_to <= 0.0:
+            dominant = f"{place}_pm"
     elif worst.name == "delay":
         dominant = max(vars(answer.delay), key=lambda part: getattr(answer.delay, part))
         dominant = dominant.removesuffix("_ms")
@@ -154,7 +157,7 @@ def _delay_rule(answer: Answer) -> Rule:
 def _changes_rule(answer: Answer) -> Rule:
     per_h = answer.changes.per_h
     return Rule("noise", per_h, CHANGES_FEW_PER_H, CHANGES_MANY_PER_H,
-                f"{few(per_h)} false changes an hour at lift {answer.changes.lift_pm:.0f}; fits "
+                f"{'' if answer.changes.seen else 'at most '}{few(per_h)} false changes an hour at lift {answer.changes.lift_pm:.0f}; fits "
                 f"up to {CHANGES_FEW_PER_H:g}, never more than {CHANGES_MANY_PER_H:g}")
 
 

@@ -103,6 +103,7 @@ def test_a_settings_file_counts(folder: Path) -> None:
     ((), "fits", None),
     (("--range", "1 inH2O"), "does not fit", "range"),
     (("--stall", "30"), "does not fit", "drift"),
+    (("--stall", "24"), "does not fit", "pressing_pm"),
     (("--angled-line", "6 m", "1 mm"), "marginal", "tube"),
     (("--set", "window_ms=400", "--angled-line", "9 m", "1 mm"), "does not fit", None),
     (("--band-pc", "3"), "does not fit", "first zero"),
