@@ -155,10 +155,11 @@ def _delay_rule(answer: Answer) -> Rule:
 
 
 def _changes_rule(answer: Answer) -> Rule:
-    per_h = answer.changes.per_h
-    return Rule("noise", per_h, CHANGES_FEW_PER_H, CHANGES_MANY_PER_H,
-                f"{'' if answer.changes.seen else 'at most '}{few(per_h)} false changes an hour at lift {answer.changes.lift_pm:.0f}; fits "
-                f"up to {CHANGES_FEW_PER_H:g}, never more than {CHANGES_MANY_PER_H:g}")
+    found = answer.changes
+    rate = few(found.per_h) if found.seen else f"at most {few(found.per_h)}"
+    return Rule("noise", found.per_h, CHANGES_FEW_PER_H, CHANGES_MANY_PER_H,
+                f"{rate} false changes an hour at lift {found.lift_pm:.0f}; fits up to "
+                f"{CHANGES_FEW_PER_H:g}, never more than {CHANGES_MANY_PER_H:g}")
 
 
 def few(per_h: float) -> str:
