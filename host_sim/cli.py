@@ -4,7 +4,7 @@ import argparse
 import os
 import sys
 
-from host_sim import calibrate, card, fly, listen, replay, review, unpack
+from host_sim import calibrate, card, fly, listen, replay, review, size, unpack
 from host_sim.errors import NoResult, UsageError
 
 VERBS = {
@@ -14,6 +14,7 @@ VERBS = {
     "unpack": (unpack, "turn a unit's log into a CSV, and back"),
     "calibrate": (calibrate, "learn where the wing stalls from recorded flights"),
     "listen": (listen, "write the sounds of the unit to a WAV"),
+    "size": (size, "judge pressure sensors for an aeroplane"),
     "card": (card, "make a flight card to print"),
 }
 CAUTION = ("The unit these tools belong to supplements, and never replaces, the primary stall "

@@ -170,8 +170,8 @@ def is_unit_log(path: Path) -> bool:
     except OSError:
         return False
     if begin.startswith(CSV_TITLE):
-        raise UsageError(f"{path}:1: is a unit's log as CSV; name the log itself, or make it again "
-                         "by `alula unpack --back`")
+        raise UsageError(f"{path}:1: is a unit's log as CSV; name the log itself, or make it "
+                         "again by `alula unpack --back`")
     return layout.MAGIC in begin
 
 
