@@ -8,7 +8,7 @@ PYTHON ?= python3
 STUBS := "micropython-rp2-rpi_pico-stubs>=1.24,<2"
 ESP32_STUBS := "micropython-esp32-stubs>=1.24,<2"
 
-.PHONY: help demo test laws fuzz campaign lint bench mpy reference clean
+.PHONY: help demo test laws fuzz campaign lint bench mpy reference drawings clean
 
 help: ## list the targets
 	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -26,6 +26,10 @@ $(BIN)/.lint: $(BIN)/.run
 	$(BIN)/pip install --quiet --disable-pip-version-check -e ".[lint]"
 	$(BIN)/pip install --quiet --disable-pip-version-check --target $(VENV)/stubs $(STUBS)
 	$(BIN)/pip install --quiet --disable-pip-version-check --target $(VENV)/stubs32 $(ESP32_STUBS)
+	touch $@
+
+$(BIN)/.drawings: $(BIN)/.run
+	$(BIN)/pip install --quiet --disable-pip-version-check -e ".[drawings]"
 	touch $@
 
 demo: $(BIN)/.run ## fly whole flights through the firmware; pictures and sounds go to out/
@@ -50,6 +54,7 @@ lint: $(BIN)/.lint ## style, types, and whether the docs are up to date
 	MYPYPATH=firmware:$(VENV)/stubs $(BIN)/mypy --explicit-package-bases firmware
 	MYPYPATH=firmware:$(VENV)/stubs32 $(BIN)/mypy --explicit-package-bases firmware/boards/esp32.py
 	$(BIN)/python -m host_sim.reference --check
+	$(BIN)/python -m host_sim.notes --check
 
 bench: $(BIN)/.test ## measure speed, allocation and size; prints a table
 	$(BIN)/python -m tests.benchmarks
@@ -59,6 +64,10 @@ mpy: $(BIN)/.test ## compile the firmware for RP2040 and ESP32 into build/mpy
 
 reference: $(BIN)/.run ## make the reference pages from the firmware's tables
 	$(BIN)/python -m host_sim.reference
+	$(BIN)/python -m host_sim.notes
+
+drawings: $(BIN)/.drawings ## draw the SVG files of hardware_notes/
+	$(BIN)/python -m host_sim.drawings
 
 clean: ## remove everything that was made
 	rm -rf $(VENV) build out .hypothesis .pytest_cache .mypy_cache .ruff_cache

@@ -4,6 +4,7 @@ import gc
 
 from alula import json_records
 from alula.calibration import curves_of
+from alula.log_layout import GAVE_UP
 from alula.record_payloads import ANCHOR, CALIBRATION, REFERENCE, ZERO
 from alula.sample import NO_TEMPERATURE
 from alula.stall_capture import capture as stall_capture
@@ -14,19 +15,26 @@ TRIES = 3
 AGAIN_TICKS = 500
 
 
+def unheard(kind: int, value) -> None:
+    """Stands for a log where none is kept."""
+
+
 class Keeper:
     """Called once a tick by the loop; does nothing until something waits to be stored.
 
     calibration: the stored value in use, or None. anchored: an anchor is stored. say: called with
-    a line of text, for a computer that may be listening.
+    a line of text, for a computer that may be listening. changed: called with (kind, value) when
+    the unit has begun to use a record, and with (GAVE_UP, None) when it forgets what waited.
     """
 
-    def __init__(self, unit, vault, settings, calibration, say, anchored=False) -> None:
+    def __init__(self, unit, vault, settings, calibration, say, anchored=False,
+                 changed=unheard) -> None:
         self._unit = unit
         self._vault = vault
         self._settings = settings
         self._calibration = calibration
         self._say = say
+        self._changed = changed
         self._tries = 0
         self._pause = 0
         self._zeros = 0
@@ -58,6 +66,7 @@ class Keeper:
             return
         self._calibration = found
         unit.adopt_curves(curves_of(json_records.plain_calibration(found)))
+        self._changed(CALIBRATION, found)
         self._say("saved: calibration, flap %d, stall ratio %d"
                   % (curve["flap"], curve["points"][-1][0]))
 
@@ -80,6 +89,7 @@ class Keeper:
         found = self._stored(REFERENCE, self._unit.reference_pm)
         if found is not None:
             self._unit.adopt_reference(found)
+            self._changed(REFERENCE, found)
             self._say("saved: calm reference, lift %d" % found)
 
     def _save_zero(self) -> None:
@@ -125,4 +135,5 @@ class Keeper:
         if self._tries >= TRIES:
             self._tries = 0
             self._unit.give_up_saving()
+            self._changed(GAVE_UP, None)
         return None

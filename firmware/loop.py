@@ -37,7 +37,7 @@ class Loop:
     angled sensor's.
     followers: each with step(), called after the tick: what stores and tells.
 
-    missed: deadlines that were missed by a period or more.
+    missed: deadlines that were missed by a period or more. now_ms, sample: of the latest tick.
     """
 
     def __init__(self, unit, clock, pitot, angled, accelerometer, flaps, tone, heartbeat, lamp,
@@ -45,6 +45,7 @@ class Loop:
         self.unit = unit
         self.sample = Sample()
         self.missed = 0
+        self.now_ms = 0
         self._clock = clock
         self._pitot = pitot
         self._angled = angled
@@ -81,6 +82,7 @@ class Loop:
             self.missed += late_ms // self._period_ms
             self._deadline_ms = now_ms  # never run after lost time in a hurry
         self._deadline_ms = clock.add_ms(self._deadline_ms, self._period_ms)
+        self.now_ms = now_ms
         self._read()
         unit = self.unit
         unit.tick(now_ms, self.sample)

@@ -4,15 +4,17 @@ import gc
 import os
 
 from alula.vault import Vault
-from drivers.flash_files import FlashFiles
+from drivers.log_files import LogFiles
 from startup import prepare
 from stop import stop_and_restart
 
 
-def start(board, vault) -> None:
-    """Run the unit on a board with the records of a vault, for ever; an error restarts it."""
+def start(board, vault, log_files=None) -> None:
+    """Run the unit on a board with the records of a vault, for ever; an error restarts it.
+
+    log_files: where the flight log goes, or None: no log is kept."""
     try:
-        loop, remarks = prepare(board, vault, board.console.say)
+        loop, remarks = prepare(board, vault, board.console.say, log_files)
         for line in remarks:
             board.console.say(line)
         gc.collect()
@@ -24,4 +26,5 @@ def start(board, vault) -> None:
 if __name__ == "__main__":
     from boards.choice import choose
 
-    start(choose()(), Vault(FlashFiles(os, open, "")))
+    flash = LogFiles(os, open, "")
+    start(choose()(), Vault(flash), flash)

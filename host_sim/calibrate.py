@@ -8,12 +8,8 @@ from pathlib import Path
 from host_sim.errors import NoResult
 from host_sim.output.whole_file import check_targets, whole_file
 from host_sim.reading.csv_choice import add_csv_arguments
-from host_sim.reading.csv_survey import Session
-from host_sim.reading.flight_csv import Flight
-from host_sim.reading.unit_files import choose_plumbing, direct_settings, read_settings
-from host_sim.replay import ZERO_IN_FILE, read_file
+from host_sim.runtimes.capture_files import CaptureFile, flights_from
 from host_sim.runtimes.capture_runs import Captured, Run, capture_flight, combine
-from host_sim.runtimes.run import Stream
 
 CAUTION = ("Prove a calibration in flight before you rely on it: at a safe height, straight, in "
            "turns and in accelerated stalls. The unit supplements, and never replaces, the "
@@ -23,7 +19,8 @@ CAUTION = ("Prove a calibration in flight before you rely on it: at a safe heigh
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The verb's arguments."""
     parser.add_argument("files", type=Path, nargs="+", metavar="FILE",
-                        help="flights, CSV as for `replay`; with nz_g the capture uses n/q")
+                        help="flights: units' logs, or CSVs as for `replay`; with an "
+                        "accelerometer the capture uses n/q")
     parser.add_argument("--plumbing", help="port-static, pitot-port or opposed")
     parser.add_argument("--settings", type=Path, help="settings, JSON")
     parser.add_argument("--out", type=Path, help="write the calibration to this JSON file")
@@ -36,18 +33,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> None:
     """Find, judge and combine the stall runs of all files."""
-    settings = read_settings(arguments.settings)
-    plumbing = choose_plumbing(arguments.plumbing, settings, None)
-    record = direct_settings(settings, plumbing)
-    flights = [read_file(path, arguments) for path in arguments.files]
+    flights = flights_from(arguments)
     picture = None if arguments.no_picture else arguments.picture or _picture_path(arguments)
     check_targets({"--out": arguments.out, "--picture": picture},
                   [*arguments.files, *(path for path in (arguments.settings, arguments.map)
                                        if path)])
-    captured = [capture_flight(_name(flight, one), Stream(flight.rows(one), record, None,
-                                                          ZERO_IN_FILE), one.first_ms)
+    captured = [capture_flight(one.name, one.start, one.first_ms, one.blocks())
                 for flight in flights for one in flight.sessions]
-    calibration, reason = combine(captured, record)
+    calibration, reason = combine(captured, flights[0].settings)
     if arguments.out and calibration:
         with whole_file(arguments.out) as temporary:
             temporary.write_text(json.dumps(calibration, indent=1) + "\n")
@@ -60,20 +53,16 @@ def run(arguments: argparse.Namespace) -> None:
         raise NoResult(f"{arguments.out} not written: {reason}")
 
 
-def _name(flight: Flight, session: Session) -> str:
-    return flight.path.name + (f"#{session.number}" if len(flight.sessions) > 1 else "")
-
-
 def _picture_path(arguments: argparse.Namespace) -> Path:
     name = arguments.files[0].stem + "-runs.png"
     return arguments.out.parent / name if arguments.out else Path(name)
 
 
-def _json(flights: list[Flight], captured: list[Captured], calibration: dict | None,
+def _json(flights: list[CaptureFile], captured: list[Captured], calibration: dict | None,
           reason: str) -> str:
     runs = [asdict(run) for flight in captured for run in flight.runs]
     return json.dumps({"runs": runs, "calibration": calibration, "reason": reason or None,
-                       "reading": [{"file": str(flight.path), **flight.as_json()}
+                       "reading": [{"file": str(flight.path), **flight.report}
                                    for flight in flights]})
 
 
@@ -84,7 +73,7 @@ def _line(run: Run) -> str:
             f"ratio {ratio:>7}  {run.method:<15} {verdict}")
 
 
-def _summary(arguments: argparse.Namespace, flights: list[Flight], captured: list[Captured],
+def _summary(arguments: argparse.Namespace, flights: list[CaptureFile], captured: list[Captured],
              calibration: dict | None, reason: str, picture: Path | None) -> str:
     runs = [run for flight in captured for run in flight.runs]
     lines = [f"{len(captured)} flights, {len(runs)} stall runs"]
@@ -103,5 +92,5 @@ def _summary(arguments: argparse.Namespace, flights: list[Flight], captured: lis
     if picture:
         lines.append(f"picture: {picture}")
     for one in flights:
-        lines += [f"{one.path}: {line}" for line in one.lines()]
+        lines += [f"{one.path}: {line}" for line in one.lines]
     return "\n".join([*lines, CAUTION])

@@ -4,15 +4,17 @@ import argparse
 import os
 import sys
 
-from host_sim import calibrate, card, fly, listen, replay, review
+from host_sim import calibrate, card, fly, listen, replay, review, size, unpack
 from host_sim.errors import NoResult, UsageError
 
 VERBS = {
     "fly": (fly, "simulate a flight through the firmware"),
     "replay": (replay, "run a recorded flight through the firmware"),
     "review": (review, "make a page of a flight, to look at and listen to"),
+    "unpack": (unpack, "turn a unit's log into a CSV, and back"),
     "calibrate": (calibrate, "learn where the wing stalls from recorded flights"),
     "listen": (listen, "write the sounds of the unit to a WAV"),
+    "size": (size, "judge pressure sensors for an aeroplane"),
     "card": (card, "make a flight card to print"),
 }
 CAUTION = ("The unit these tools belong to supplements, and never replaces, the primary stall "

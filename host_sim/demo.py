@@ -30,12 +30,22 @@ def main() -> int:
         failed = alula(["fly", name, "--flash", str(FLASH), "--out", str(FOLDER / name)])
         if failed:
             return failed
+    failed = _replayed()
+    if failed:
+        return failed
     print("\n== the sounds, from quiet to the stall and back (alula listen)")
     failed = alula(["listen", "--out", str(FOLDER / "sweep.wav")]) or _same_in_vm()
     if not failed:
         print(f"\nDone in {time.monotonic() - begun:.0f} s. Look at {FOLDER}/tightened-turn/"
               f"picture.png and listen to sound.wav beside it, and to {FOLDER}/sweep.wav.")
     return failed
+
+
+def _replayed() -> int:
+    """The last flight from the unit's own log; 1 if any decision differs from the flight's."""
+    log = max(FLASH.glob("*.log"))
+    print(f"\n== what you replay is what you heard\n   (alula replay {log})")
+    return alula(["replay", str(log), "--no-picture"])
 
 
 def _same_in_vm() -> int:

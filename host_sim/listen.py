@@ -13,7 +13,10 @@ from host_sim.output.progress import Progress
 from host_sim.output.sound import write_wav
 from host_sim.output.whole_file import check_targets
 from host_sim.reading.csv_choice import add_csv_arguments
+from host_sim.reading.flight_csv import ZERO_IN_FILE
 from host_sim.reading.unit_files import direct_settings, read_settings
+from host_sim.reading.unit_log import is_unit_log
+from host_sim.runtimes.log_flight import asked_for, log_flight
 from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.recorded import play
 from host_sim.runtimes.run import Stream, run_stream
@@ -32,8 +35,8 @@ SWEEP_POINTS = [[1000, 100], [10000, 1000]]  # ratio 1000..10000 for lift 100..1
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The verb's arguments."""
-    parser.add_argument("file", nargs="?", type=Path, help="a flight, CSV as for `replay`; "
-                        "without it, a sweep from quiet to the stall and back")
+    parser.add_argument("file", nargs="?", type=Path, help="a unit's log, or a CSV as for "
+                        "`replay`; without it, a sweep from quiet to the stall and back")
     parser.add_argument("--out", type=Path, help="WAV to write (default: sweep.wav, or the "
                         "flight's name with .wav, in this folder)")
     parser.add_argument("--faults", action="store_true", help="write what each fault sounds "
@@ -64,7 +67,9 @@ def run(arguments: argparse.Namespace) -> None:
 
 
 def _flight(arguments: argparse.Namespace) -> np.ndarray:
-    """What is heard in a recorded flight; its sessions one after another."""
+    """What is heard in a recorded flight; the sessions of a CSV one after another."""
+    if is_unit_log(arguments.file):
+        return log_flight(asked_for(arguments)).out
     flight, stream = replay.read_inputs(arguments)
     with Progress("replay", sum(one.rows for one in flight.sessions)) as bar:
         return replay.heard(play(flight, stream, "cpython", bar.to, []), flight)
@@ -101,4 +106,4 @@ def sweep(settings: dict, seconds: float) -> Stream:
     rows[:, 5] = NOT_FITTED
     rows[:, 7] = FLAP_NOT_WIRED
     return Stream(rows, direct_settings(settings, "port-static"),
-                  {"points": SWEEP_POINTS}, replay.ZERO_IN_FILE)
+                  {"points": SWEEP_POINTS}, ZERO_IN_FILE)

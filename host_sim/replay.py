@@ -7,19 +7,22 @@ from pathlib import Path
 
 import numpy as np
 
+from host_sim import replay_log
+from host_sim.errors import UsageError
 from host_sim.output.changes import as_json, changes, seconds_in_states, table
 from host_sim.output.kept import Thinned
 from host_sim.output.progress import Progress
 from host_sim.output.trace import trace_in_blocks
 from host_sim.output.whole_file import check_targets
-from host_sim.reading.csv_choice import add_csv_arguments, choice_from
-from host_sim.reading.flight_csv import Flight, open_flight
+from host_sim.reading.csv_choice import add_csv_arguments
+from host_sim.reading.flight_csv import ZERO_IN_FILE, Flight, read_csv
 from host_sim.reading.unit_files import (
     choose_plumbing,
     direct_settings,
     read_calibration,
     read_settings,
 )
+from host_sim.reading.unit_log import is_unit_log
 from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.recorded import Played, Take, end_to_end, play
 from host_sim.runtimes.run import RUNTIMES, Stream
@@ -30,13 +33,11 @@ from alula.calibration import curves_of  # noqa: E402
 from alula.sample import FLAP_NOT_WIRED, FLAP_UNCLEAR  # noqa: E402
 from host_sim.runtimes.session import IN_WIDTH  # noqa: E402
 
-ZERO_IN_FILE = {"pitot_dpa": 0, "angled_dpa": 0}  # pressures in a CSV have their zero taken off
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The verb's arguments."""
-    parser.add_argument("file", type=Path, help="CSV: time_s,pitot_pa,angled_pa[,nz_g][,flap]"
-                        "[,speed_kt]; other names and units: see below")
+    parser.add_argument("file", type=Path, help="a unit's log, or a CSV: time_s,pitot_pa,angled_pa"
+                        "[,nz_g][,flap][,speed_kt]; other names and units: see below")
     parser.add_argument("--calibration", type=Path, help="calibration, JSON; without it the unit "
                         "is uncalibrated and gives no margin sounds")
     parser.add_argument("--settings", type=Path, help="settings, JSON")
@@ -49,11 +50,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--runtime", choices=RUNTIMES, default="cpython",
                         help="which interpreter runs the firmware")
     parser.add_argument("--json", action="store_true", help="print JSON instead of a summary")
+    replay_log.add_arguments(parser)
     add_csv_arguments(parser)
 
 
 def run(arguments: argparse.Namespace) -> None:
     """Replay one file."""
+    if is_unit_log(arguments.file):
+        replay_log.run(arguments)
+        return
+    if arguments.compare:
+        raise UsageError(f"{arguments.file}: is a CSV; --compare needs the unit's own log, which "
+                         "holds what was decided in flight")
     flight, stream = read_inputs(arguments)
     picture = None if arguments.no_picture else arguments.picture or _picture_path(arguments)
     check_targets({"--trace": arguments.trace, "--picture": picture, "--sound": arguments.sound},
@@ -83,16 +91,9 @@ def read_inputs(arguments: argparse.Namespace) -> tuple[Flight, Stream]:
     settings = read_settings(arguments.settings)
     plumbing = choose_plumbing(arguments.plumbing, settings, arguments.calibration)
     calibration = read_calibration(arguments.calibration, plumbing)
-    flight = read_file(arguments.file, arguments)
+    flight = read_csv(arguments.file, arguments)
     return flight, Stream(np.zeros((0, IN_WIDTH), np.int32), direct_settings(settings, plumbing),
                           calibration, ZERO_IN_FILE)
-
-
-def read_file(path: Path, arguments: argparse.Namespace) -> Flight:
-    """One CSV, read through and checked."""
-    choice = choice_from(arguments)
-    with Progress("reading", path.stat().st_size if path.is_file() else 0) as bar:
-        return open_flight(path, choice, bar.to)
 
 
 def heard(played: list[Played], flight: Flight) -> np.ndarray:

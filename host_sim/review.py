@@ -20,7 +20,9 @@ from host_sim.output.review_stalls import Stall, find_stalls, near_stall
 from host_sim.output.review_tables import as_text, difference_facts
 from host_sim.output.whole_file import check_targets, whole_file
 from host_sim.reading.csv_choice import add_csv_arguments
-from host_sim.runtimes.run import Stream, run_stream
+from host_sim.reading.unit_log import is_unit_log
+from host_sim.runtimes.log_flight import asked_for, log_flight
+from host_sim.runtimes.run import run_stream
 
 LOGS_MOST = 2
 LONGEST_ROWS = 2_000_000  # 5.5 h at 100 Hz: what a browser still draws without waiting
@@ -107,10 +109,10 @@ def _check_folder(folder: Path, one_each: list[argparse.Namespace]) -> None:
 
 def _review(arguments: argparse.Namespace, name: str) -> Review:
     """Read, replay and judge one log."""
-    stream, first_ms = read_log(arguments)
+    read = _read_log if is_unit_log(arguments.file) else _read_csv
     with Progress(f"review {name}", 3) as bar:
         bar.to(0)
-        flight = ReviewFlight(name, stream, run_stream(stream), first_ms, _made_with(arguments))
+        flight = read(arguments, name)
         bar.to(1)
         events = find_events(flight)
         bar.to(2)
@@ -123,18 +125,32 @@ def _made_with(arguments: argparse.Namespace) -> str:
         f"calibration: {arguments.calibration.name if arguments.calibration else 'none'}"])
 
 
-def read_log(arguments: argparse.Namespace) -> tuple[Stream, int]:
-    """One log's rows and records, and the time of its first row in ms. UsageError as `replay`,
-    and where several sessions are in it and none was chosen, or it is too long for a page."""
+def _read_csv(arguments: argparse.Namespace, name: str) -> ReviewFlight:
+    """One CSV through the firmware. UsageError as `replay`, and where several sessions are in it
+    and none was chosen, or it is too long for a page."""
     recorded, stream = replay.read_inputs(arguments)
     if len(recorded.sessions) > 1:
         raise UsageError(f"{arguments.file}: holds {len(recorded.sessions)} sessions; choose one "
                          "with --session N")
     session = recorded.sessions[0]
-    if session.rows > LONGEST_ROWS:
-        raise UsageError(f"{arguments.file}: {session.rows} samples are too many for one page "
+    _check_length(arguments.file, session.rows)
+    stream = replace(stream, rows=recorded.rows(session))
+    return ReviewFlight(name, stream, run_stream(stream), session.first_ms,
+                        _made_with(arguments))
+
+
+def _read_log(arguments: argparse.Namespace, name: str) -> ReviewFlight:
+    """One session of a unit's log through the firmware; UsageError as for a CSV."""
+    asked = asked_for(arguments)
+    _check_length(arguments.file, asked.one().ticks())
+    found = log_flight(asked)
+    return ReviewFlight(name, found.stream, found.out, 0, found.made_with, remarks=found.remarks)
+
+
+def _check_length(path: Path, rows: int) -> None:
+    if rows > LONGEST_ROWS:
+        raise UsageError(f"{path}: {rows} samples are too many for one page "
                          f"(most: {LONGEST_ROWS}); cut the log by flights")
-    return replace(stream, rows=recorded.rows(session)), session.first_ms
 
 
 def _write(folder: Path, reviews: list[Review], found: Comparison | None,

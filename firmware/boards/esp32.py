@@ -148,6 +148,7 @@ def _start_word() -> str:
 class Board(PlainBoard):
     """The hardware as the loop and the drivers want it; the tone is silent, the lamp dark.
 
+    name: as in the flight log.
     start_word: "power", "watchdog", or "restart" where the program asked for it. What
     `machine.reset()` counts as differs between versions of the port (MicroPython issue 5134, pull
     request 6003), so a mark is left in the memory of the clock, which lives through every restart

@@ -81,6 +81,7 @@ def _start_word() -> str:
 class Board(PlainBoard):
     """The hardware as the loop and the drivers want it; the tone is silent, the lamp dark.
 
+    name: as in the flight log.
     start_word: "power", "watchdog", or "restart" where the program asked for it. On this chip
     `machine.reset()` goes through the watchdog, too (MicroPython issue 19409), so a mark is left
     in SCRATCH0 of the watchdog: its content "persists through soft reset of the chip" (register
@@ -88,7 +89,7 @@ class Board(PlainBoard):
     memory). A start of the interpreter alone, Ctrl-D, counts as the cause before it.
     """
 
-    name = "rpi-pico"
+    name = "rpi_pico"
 
     def __init__(self) -> None:
         self.pwm = PWM(Pin(TONE), freq=_FIRST_TONE_HZ, duty_u16=0)

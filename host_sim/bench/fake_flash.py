@@ -8,8 +8,8 @@ EIO = 5
 ENOSPC = 28
 
 
-class PowerCut(Exception):
-    """The power is gone: every call from here on raises it, too."""
+class PowerCut(BaseException):
+    """The power is gone: every call from here on raises it, too, and no program catches it."""
 
 
 class FakeFlash:
@@ -46,14 +46,13 @@ class FakeFlash:
         return self.capacity_bytes - sum([len(data) for data in self.files.values()])
 
     def open(self, path: str, mode: str):
-        """As the built-in, for "rb" and "wb"."""
-        if mode == "rb":
-            self.turn(None)
-            if path not in self.files:
-                raise OSError(2)
-            return _Reader(self, self.files[path])
+        """As the built-in, for "rb", "wb" and "ab"."""
         self.turn(None)
-        return _Writer(self, path)
+        if mode != "rb":
+            return _Writer(self, path, mode == "ab")
+        if path not in self.files:
+            raise OSError(2)
+        return _Reader(self, self.files[path])
 
     def rename(self, old: str, new: str) -> None:
         """As `os.rename`: over what is there, in one step."""
@@ -132,11 +131,12 @@ class _Reader(_Open):
 
 
 class _Writer(_Open):
-    """Stores when it is closed, as littlefs does."""
+    """Stores when it is closed, as littlefs does; at the end of what is there, if it appends."""
 
-    def __init__(self, flash: FakeFlash, path: str) -> None:
+    def __init__(self, flash: FakeFlash, path: str, append: bool) -> None:
         _Open.__init__(self, flash)
         self._path = path
+        self._append = append
         self._data = b""
 
     def write(self, data: bytes) -> int:
@@ -157,4 +157,5 @@ class _Writer(_Open):
         self._flash.turn(self._store)
 
     def _store(self) -> None:
-        self._flash.files[self._path] = self._data
+        old = self._flash.files.get(self._path, b"") if self._append else b""
+        self._flash.files[self._path] = old + self._data

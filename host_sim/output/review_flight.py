@@ -26,7 +26,7 @@ class ReviewFlight:
     """name: of the log. stream: what went into the firmware. out: what it decided, columns as in
     `session.OUT_COLUMNS`. first_ms: time of the first row. NaN stands where the unit knew no
     number. made_with: names of the settings and calibration, for people. offset_s: time
-    of the first row on the page's time axis."""
+    of the first row on the page's time axis. remarks: more lines, about gaps and damage."""
 
     name: str
     stream: Stream
@@ -34,6 +34,7 @@ class ReviewFlight:
     first_ms: int
     made_with: str = "settings: the defaults"
     offset_s: float = 0.0
+    remarks: tuple[str, ...] = ()
 
     @cached_property
     def settings(self) -> Settings:

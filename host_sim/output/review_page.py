@@ -88,7 +88,7 @@ def facts(flight: ReviewFlight) -> list[str]:
              f"{flight.name}: {flight.made_with}",
              f"bands: calm from {settings.calm_pm / 1000:.2f}, pressing from "
              f"{settings.pressing_pm / 1000:.2f}, stalling from {settings.stalling_pm / 1000:.2f} "
-             "of the lift"]
+             "of the lift", *(f"{flight.name}: {remark}" for remark in flight.remarks)]
     if not flight.calibrated:
         lines.append("NO CALIBRATION was given: there are no margins, and no margin sounds. "
                      "Add --calibration.")

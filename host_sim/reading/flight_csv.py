@@ -5,6 +5,7 @@ reads it again and gives the rows, block by block, so that memory does not grow 
 How a file is read is described in hardware_notes/flight_csv.md.
 """
 
+import argparse
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
@@ -13,8 +14,9 @@ from pathlib import Path
 import numpy as np
 
 from host_sim.errors import UsageError
+from host_sim.output.progress import Progress
 from host_sim.reading.csv_checks import check_columns, check_times, check_units, remarks
-from host_sim.reading.csv_choice import Choice
+from host_sim.reading.csv_choice import Choice, choice_from
 from host_sim.reading.csv_columns import Layout, read_layout
 from host_sim.reading.csv_decimal import find_decimal
 from host_sim.reading.csv_lines import Lines
@@ -29,7 +31,8 @@ BLOCK_ROWS = 4000
 LONGEST_S = 500_000  # times are kept in a counter of 2^30 ms, half of it to be safe
 WORD_LIMIT = 1_000_000  # 0.1 Pa; anything past the unit's own limit is a rail to it
 
-Progress = Callable[[int], None]
+OnBytes = Callable[[int], None]
+ZERO_IN_FILE = {"pitot_dpa": 0, "angled_dpa": 0}  # pressures in a CSV have their zero taken off
 
 
 @dataclass(frozen=True)
@@ -45,7 +48,7 @@ class Flight:
     repairs: list[Repair]
     remarks: list[str]
 
-    def blocks(self, session: Session, progress: Progress | None = None) -> Iterator[np.ndarray]:
+    def blocks(self, session: Session, progress: OnBytes | None = None) -> Iterator[np.ndarray]:
         """Input rows for the firmware (see `session.IN_COLUMNS`, output type "direct") of one
         session, its time counted from its first row; int32, at most about BLOCK_ROWS rows each.
         UsageError where the file is no longer what it was."""
@@ -88,7 +91,7 @@ class Flight:
 
 
 def open_flight(path: Path, choice: Choice = NO_CHOICE,
-                progress: Progress | None = None) -> Flight:
+                progress: OnBytes | None = None) -> Flight:
     """Read a file through. UsageError names file, line and remedy; nothing is guessed.
     progress: called now and then with the bytes read so far."""
     where = str(path)
@@ -111,6 +114,13 @@ def open_flight(path: Path, choice: Choice = NO_CHOICE,
         check_units(where, survey, layout)
     return Flight(path, size, layout, decimal, survey, _chosen(where, survey, choice.session),
                   report.repairs(), remarks(survey, layout))
+
+
+def read_csv(path: Path, arguments: argparse.Namespace) -> Flight:
+    """One CSV as `csv_choice.add_csv_arguments` lets a user describe it, with a progress bar."""
+    choice = choice_from(arguments)
+    with Progress("reading", path.stat().st_size if path.is_file() else 0) as bar:
+        return open_flight(path, choice, bar.to)
 
 
 def read_flight(path: Path, choice: Choice = NO_CHOICE) -> tuple[np.ndarray, int]:

@@ -1,5 +1,7 @@
 """Runs the firmware's stall capture over a recorded flight, armed whenever it is idle."""
 
+from array import array
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -55,14 +57,16 @@ class Captured:
     lift: np.ndarray = field(default_factory=lambda: np.zeros(0))
 
 
-def capture_flight(file: str, stream: Stream, first_ms: int) -> Captured:
-    """Every stall run in a flight, judged by the firmware."""
+def capture_flight(file: str, stream: Stream, first_ms: int,
+                   blocks: Iterable[np.ndarray] | None = None) -> Captured:
+    """Every stall run in a flight, judged by the firmware. blocks: its rows block by block, in
+    place of those of the stream; what is kept of each is 24 bytes a tick."""
     unit, settings, _ = make_unit(stream.settings, None, stream.zero)
     assert isinstance(unit, Unit)  # the settings were checked before
     found = Captured(file)
-    seen = np.full((len(stream.rows), 3), np.nan)
+    seen = array("d")
     sample, judged_from_ms, verdicts = Sample(), 0, 0
-    for i, row in enumerate(stream.rows.tolist()):
+    for row in (row for rows in blocks or [stream.rows] for row in rows.tolist()):
         fill(sample, row, 0)
         capture = unit.capture
         if capture.state in (states.IDLE, states.READY) and unit.phase.flying:
@@ -76,8 +80,8 @@ def capture_flight(file: str, stream: Stream, first_ms: int) -> Captured:
             verdicts = capture.verdicts
             found.runs.append(_run(file, unit, judged_from_ms + first_ms))
             _book(found.books, unit, settings)
-        seen[i] = _seen(unit, sample, row[0] + first_ms)
-    found.time_s, found.ratio_bp, found.lift = seen.T
+        seen.extend(_seen(unit, sample, row[0] + first_ms))
+    found.time_s, found.ratio_bp, found.lift = np.frombuffer(seen).reshape(-1, 3).T
     return found
 
 

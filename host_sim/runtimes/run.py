@@ -84,6 +84,7 @@ def _run_here(blocks: Iterable[np.ndarray], stream: Stream,
     session = make_session(stream.job(block_rows))
     for rows in blocks:
         yield run_rows(session, rows)
+    session.off()
 
 
 def run_rows(session, rows: np.ndarray) -> np.ndarray:

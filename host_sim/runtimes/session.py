@@ -12,7 +12,7 @@ from alula.sample import FRESH, NO_REPLY, SENSOR_FAULT, Sample
 from alula.unit import Unit
 from alula.vault import Vault
 from assembly import make_loop, make_unit
-from drivers.flash_files import FlashFiles
+from drivers.log_files import LogFiles
 from host_sim.bench.bench_board import BenchBoard
 from host_sim.bench.virtual_clock import VirtualClock
 from startup import prepare
@@ -24,6 +24,7 @@ OUT_COLUMNS = ("now_ms", "pitot_dpa", "angled_dpa", "ratio_bp", "lift_pm", "stat
                "capture", "verdicts", "refusal", "number", "stall_bp")
 IN_WIDTH = len(IN_COLUMNS)
 OUT_WIDTH = len(OUT_COLUMNS)
+AFTER_TICKS = 4000  # after a flight: time enough to write all that waits
 DIAGNOSTIC = 3  # the two status bits of a sensor that found a fault in itself
 UNKNOWN = -0x80000000  # where the unit does not know a number, there is none
 
@@ -81,6 +82,9 @@ class WordSession:
             _record(unit, rows[i], out, at)
             at += OUT_WIDTH
 
+    def off(self) -> None:
+        """The power goes."""
+
 
 def _feel(sensor, i2c, status: int, code: int) -> None:
     """What a fake sensor does in this tick: a finished conversion; a bus that fails; a fault of
@@ -93,28 +97,47 @@ def _feel(sensor, i2c, status: int, code: int) -> None:
 
 class BenchSession:
     """Sensor contents into the fake sensors of a bench board; the firmware's own drivers and loop
-    fetch them."""
+    fetch them. log_files: where the unit's log goes, or None."""
 
-    def __init__(self, unit, loop, board) -> None:
+    def __init__(self, unit, loop, board, log_files=None) -> None:
         self._unit = unit
         self._loop = loop
         self._board = board
+        self._log_files = log_files
+        self._last = array("i", [0] * IN_WIDTH)
 
     def run(self, rows: array, count: int, out: array) -> None:
         """As `WordSession.run`; the board's clock gives the time."""
-        board, clock = self._board, self._board.clock
+        clock = self._board.clock
         at = 0
         for i in range(0, count * IN_WIDTH, IN_WIDTH):
-            _feel(board.pitot_sensor, board.pitot_i2c, rows[i + 1], rows[i + 2])
-            _feel(board.angled_sensor, board.angled_i2c, rows[i + 3], rows[i + 4])
-            if rows[i + 5] == FRESH and board.accel_chip is not None:
-                board.accel_chip.refresh(0, 0, rows[i + 6])
-            for flap in range(3):
-                board.flap_pins[flap].value(0 if rows[i + 7] == flap else 1)
-            board.button_pin.presses = [[0, 1 << 29]] if rows[i + 8] else []
-            self._loop.run_once()
+            self._tick(rows, i)
             _record(self._unit, clock.now_ms(), out, at)
             at += OUT_WIDTH
+        for k in range(IN_WIDTH if count else 0):
+            self._last[k] = rows[(count - 1) * IN_WIDTH + k]
+
+    def _tick(self, rows, i: int) -> None:
+        board = self._board
+        _feel(board.pitot_sensor, board.pitot_i2c, rows[i + 1], rows[i + 2])
+        _feel(board.angled_sensor, board.angled_i2c, rows[i + 3], rows[i + 4])
+        if rows[i + 5] == FRESH and board.accel_chip is not None:
+            board.accel_chip.refresh(0, 0, rows[i + 6])
+        for flap in range(3):
+            board.flap_pins[flap].value(0 if rows[i + 7] == flap else 1)
+        board.button_pin.presses = [[0, 1 << 29]] if rows[i + 8] else []
+        self._loop.run_once()
+
+    def off(self) -> None:
+        """The power goes. A unit that logs stands, or flies level, as it was for a while first, so
+        that its log is written to the end."""
+        if self._log_files is None:
+            return
+        for i in range(AFTER_TICKS):
+            self._last[2] += 1 - 2 * (i & 1)  # a sensor that is healthy never rests
+            self._last[4] += 1 - 2 * (i & 1)
+            self._tick(self._last, 0)
+        self._log_files.abandon()
 
 
 def make_session(job: dict):
@@ -134,5 +157,6 @@ def make_session(job: dict):
     if not job["flash"]:
         return BenchSession(unit, make_loop(board, unit, settings), board)
     # With a flash the unit starts as on the board: from what is stored there.
-    loop, _ = prepare(board, Vault(FlashFiles(os, open, job["flash"])), board.console.say)
-    return BenchSession(loop.unit, loop, board)
+    flash = LogFiles(os, open, job["flash"])
+    loop, _ = prepare(board, Vault(flash), board.console.say, flash)
+    return BenchSession(loop.unit, loop, board, flash)

@@ -25,6 +25,7 @@ def main(job_path: str, rows_path: str, out_path: str) -> None:
                 break
             session.run(rows, count, out)
             target.write(memoryview(out)[:count * OUT_WIDTH])
+    session.off()
 
 
 main(sys.argv[1], sys.argv[2], sys.argv[3])

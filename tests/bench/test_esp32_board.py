@@ -174,4 +174,4 @@ def test_all_boards_have_one_face(esp32, pico):
     assert first == second
     assert {name: bench.get(name) for name in first} == first
     names = {board.name for board in (pico[0].Board, esp32[0].Board, BenchBoard)}
-    assert names == {"rpi-pico", "esp32", "bench"}
+    assert names == {"rpi_pico", "esp32", "bench"}

@@ -10,10 +10,13 @@ from pathlib import Path
 
 import numpy as np
 
+from assembly import make_unit
 from host_sim.compile_mpy import ARCHITECTURES, compile_firmware
 from host_sim.listen import sweep
 from host_sim.reading.flight_csv import read_flight
 from host_sim.runtimes.run import Stream, find_vm, run_stream, vm_environment
+from host_sim.runtimes.session import make_session
+from tests.benchmarks.log_bench import LoggedWords, cost_rows, replay_row, review_rows, size_rows
 from tests.benchmarks.target_cost import usual_and_worst
 
 HOUR_S = 3600
@@ -86,14 +89,23 @@ def vm_rows(stream: Stream) -> list[tuple[str, str]]:
              "(a 32-bit board needs about half)")]
 
 
+def estimates(stream: Stream) -> list[tuple[str, str]]:
+    """A tick on the target, without and with its log."""
+    found = []
+    unit = make_unit(stream.settings, stream.calibration, stream.zero)[0]
+    for name, session in (("logic of a tick", make_session(stream.job(1))),
+                          ("the same and the log", LoggedWords(unit))):
+        usual, worst = usual_and_worst(session, stream.rows[1400:2200])
+        found.append((f"{name} on a 125 MHz RP2040, estimated", f"{usual / 1000:.2f} ms usual, "
+                      f"{worst / 1000:.2f} ms worst (aim 1.0, never 5)"))
+    return found
+
+
 def main() -> None:
     """Measure and print."""
     stream = hour()
-    rows = replay_rows(stream) + [csv_row(stream)] + vm_rows(stream)
-    part = Stream(stream.rows[1400:2200], stream.settings, stream.calibration, stream.zero)
-    usual, worst = usual_and_worst(part)
-    rows.append(("logic of a tick on a 125 MHz RP2040, estimated",
-                 f"{usual / 1000:.2f} ms usual, {worst / 1000:.2f} ms worst (aim 1.0, never 5)"))
+    rows = replay_rows(stream) + [csv_row(stream)] + vm_rows(stream) + estimates(stream)
+    rows += size_rows() + cost_rows() + replay_row(seconds) + review_rows(stream, seconds)
     for arch in ARCHITECTURES:
         sizes = compile_firmware(arch)
         rows.append((f"firmware as .mpy for {arch}",

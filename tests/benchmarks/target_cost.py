@@ -8,13 +8,13 @@ magnitude; it is no measurement.
 """
 
 import sys
+from array import array
 from collections import Counter
 from dis import opname
 
 import numpy as np
 
-from host_sim.runtimes.run import Stream
-from host_sim.runtimes.session import IN_WIDTH, OUT_WIDTH, make_session
+from host_sim.runtimes.session import IN_WIDTH, OUT_WIDTH
 
 COST_US = {
     "CALL": 9.6, "LOAD_ATTR": 1.6, "LOAD_METHOD": 1.6, "STORE_ATTR": 2.4, "LOAD_GLOBAL": 1.5,
@@ -26,10 +26,8 @@ OTHER_US = 0.2  # a local read or write: assigning one local to another was meas
 CACHE_MISSES = 1.3
 
 
-def opcodes_a_tick(stream: Stream) -> list[Counter]:
-    """Opcodes run in firmware/alula, one counter a tick of the stream."""
-    from array import array
-    session = make_session(stream.job(1))
+def opcodes_a_tick(session, rows: np.ndarray) -> list[Counter]:
+    """Opcodes run in the firmware, one counter a tick. session: as in `runtimes.session`."""
     out = array("i", bytes(4 * OUT_WIDTH))
     counts: list[Counter] = []
 
@@ -41,12 +39,12 @@ def opcodes_a_tick(stream: Stream) -> list[Counter]:
             counts[-1][opname[frame.f_code.co_code[frame.f_lasti]]] += 1
         return trace
 
-    for row in stream.rows:
+    for row in rows:
         counts.append(Counter())
         sys.settrace(trace)
         session.run(array("i", row.tobytes()), 1, out)
         sys.settrace(None)
-    assert len(stream.rows[0]) == IN_WIDTH
+    assert len(rows[0]) == IN_WIDTH
     return counts
 
 
@@ -56,7 +54,7 @@ def microseconds(count: Counter) -> float:
                               for name, number in count.items() if name not in FREE)
 
 
-def usual_and_worst(stream: Stream) -> tuple[float, float]:
+def usual_and_worst(session, rows: np.ndarray) -> tuple[float, float]:
     """Median and largest estimate over a stream, us a tick."""
-    costs = [microseconds(count) for count in opcodes_a_tick(stream)]
+    costs = [microseconds(count) for count in opcodes_a_tick(session, rows)]
     return float(np.median(costs)), max(costs)

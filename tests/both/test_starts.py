@@ -1,7 +1,5 @@
 """Reset cause and count are kept; written while quiet. The zero's anchor and temperature."""
 
-from starts import counted, told
-
 from alula.flap_curves import FlapCurves
 from alula.record_payloads import ANCHOR, SETTINGS, STARTS, ZERO
 from alula.sample import NO_TEMPERATURE
@@ -10,6 +8,7 @@ from drivers.pressure_14bit import Pressure14Bit
 from host_sim.bench.bench_board import BenchBoard
 from host_sim.bench.fake_i2c import FakeI2C, FakePressure14
 from host_sim.bench.virtual_clock import VirtualClock
+from starts import counted, told
 from startup import prepare
 from tests.both.core_rig import POINTS, record
 from tests.both.vault_rig import vault_with

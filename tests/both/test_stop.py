@@ -30,8 +30,8 @@ def test_h4_an_exception_in_the_loop_is_heard_kept_and_ends_in_a_restart():
     assert vault.save(SETTINGS, record(**sensors)) == ""
     prepare = main.prepare
 
-    def with_a_bug(board, vault, say):
-        loop, remarks = prepare(board, vault, say)
+    def with_a_bug(board, vault, say, log_files):
+        loop, remarks = prepare(board, vault, say, log_files)
         loop._pitot = Bug(loop._pitot, 300)
         return loop, remarks
 

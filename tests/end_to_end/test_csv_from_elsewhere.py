@@ -12,9 +12,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from host_sim.reading.flight_csv import open_flight
+from host_sim.reading.flight_csv import ZERO_IN_FILE, open_flight
 from host_sim.reading.unit_files import direct_settings, read_calibration
-from host_sim.replay import ZERO_IN_FILE
 from host_sim.runtimes.paths import ROOT
 from host_sim.runtimes.run import RUNTIMES, Stream, run_blocks, run_stream
 from tests.end_to_end.command import (

@@ -15,8 +15,8 @@ from host_sim.errors import UsageError
 from host_sim.runtimes.paths import FIRMWARE
 from host_sim.runtimes.run import find_vm, vm_environment
 
-NATIVE = {"alula/conditioning.py", "alula/lift_curve.py", "alula/moving_line.py",
-          "alula/transfer.py"}
+NATIVE = {str(name) for name in firmware_files()
+          if "@micropython.native" in (FIRMWARE / name).read_text()}
 
 
 @pytest.mark.parametrize("arch", ARCHITECTURES)
