@@ -10,11 +10,11 @@ import struct
 
 from alula.intmath import is_whole
 
-SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP, STARTS, ANCHOR = 1, 2, 3, 4, 5, 6, 7
+SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP, STARTS, ANCHOR, CHECKS = 1, 2, 3, 4, 5, 6, 7, 8
 NAMES = {SETTINGS: "settings", ZERO: "zero", CALIBRATION: "calibration", REFERENCE: "reference",
-         STOP: "stop", STARTS: "starts", ANCHOR: "anchor"}
+         STOP: "stop", STARTS: "starts", ANCHOR: "anchor", CHECKS: "checks"}
 VERSIONS = {SETTINGS: 1, ZERO: 1, CALIBRATION: 1, REFERENCE: 1, STOP: 1, STARTS: 1,
-            ANCHOR: 1}
+            ANCHOR: 1, CHECKS: 1}
 START_WORDS = ("power", "watchdog", "restart")
 STOP_MOST = 1200  # characters
 
@@ -25,6 +25,7 @@ SMALL = 1 << 30  # whole numbers of the board's own kind lie within -SMALL to SM
 LIFT_MOST_PM = 1500
 CURVES_MOST = 4
 POINTS_LEAST, POINTS_MOST = 2, 8
+CHECK_ROWS_MOST = 32
 
 _ZERO = "<BiiHHhH"
 _HEAD = "<BBIB"
@@ -32,6 +33,8 @@ _CURVE = "<bBBHBHB"
 _POINT = "<hH"
 _REFERENCE = "<BH"
 _STARTS = "<BHHHH"
+_CHECK = "<BBiiBHBB"
+_CHECK_FIELDS = ("row", "verdict", "number", "limit", "date")
 _START_FIELDS = START_WORDS + ("in_air",)
 _ZERO_FIELDS = ("pitot_dpa", "angled_dpa", "spread_pitot_dpa", "spread_angled_dpa",
                 "temperature_dc", "count")
@@ -258,6 +261,44 @@ def decode_starts(payload: bytes) -> dict:
     return _same(encode_starts, value, payload)
 
 
+def is_date(text) -> bool:
+    """Whether a text is YYYY-MM-DD, from 2000-01-01 to 2099-12-31; months are not counted out."""
+    return (isinstance(text, str) and len(text) == 10 and text[4] == text[7] == "-"
+            and all([text[i] in "0123456789" for i in range(10) if i not in (4, 7)])
+            and text[:2] == "20" and 1 <= int(text[5:7]) <= 12 and 1 <= int(text[8:]) <= 31)
+
+
+def encode_checks(value) -> bytes:
+    """Results of ground checks, a row each, in rising order of their rows."""
+    if not isinstance(value, (list, tuple)) or len(value) > CHECK_ROWS_MOST:
+        raise ValueError("checks must be a list of at most %d rows" % CHECK_ROWS_MOST)
+    found, last = bytes([len(value)]), -1
+    for i in range(len(value)):
+        row = _mapping(value[i], _CHECK_FIELDS, "checks[%d]" % i)
+        last = _number(row["row"], "row", last + 1, CHECK_ROWS_MOST - 1)
+        date = row["date"]
+        if date is not None and not is_date(date):
+            raise ValueError("date must be YYYY-MM-DD")
+        found += struct.pack(
+            _CHECK, last, _number(row["verdict"], "verdict", 1, 3),
+            _number(row["number"], "number", -SMALL, SMALL - 1),
+            _number(row["limit"], "limit", -SMALL, SMALL - 1), _flags((date,)),
+            0 if date is None else int(date[:4]), 0 if date is None else int(date[5:7]),
+            0 if date is None else int(date[8:]))
+    return found
+
+
+def decode_checks(payload: bytes) -> list:
+    """Results of ground checks; date is None where nobody told one."""
+    (count,), at = _unpack("<B", payload)
+    rows = []
+    for _ in range(count):
+        (row, verdict, number, limit, flags, year, month, day), at = _unpack(_CHECK, payload, at)
+        rows.append({"row": row, "verdict": verdict, "number": number, "limit": limit,
+                     "date": _shown(flags, 0, "%04d-%02d-%02d" % (year, month, day))})
+    return _same(encode_checks, rows, payload)
+
+
 PAYLOADS = {
     SETTINGS: (encode_settings, decode_settings),
     ZERO: (encode_zero, decode_zero),
@@ -265,5 +306,6 @@ PAYLOADS = {
     REFERENCE: (encode_reference, decode_reference),
     STOP: (encode_stop, decode_stop),
     STARTS: (encode_starts, decode_starts),
+    CHECKS: (encode_checks, decode_checks),
     ANCHOR: (encode_zero, decode_zero),  # the zero that was asked for: see `ground_zero`
 }
