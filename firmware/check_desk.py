@@ -7,7 +7,8 @@ from alula.ground_check import steps
 from alula.ground_check.checks import ALL
 from alula.ground_check.wiring import PORT_WORDS
 from alula.log_layout import ASKED, ASKED_END, ASKED_NEXT
-from alula.record_payloads import CHECKS, is_date
+from alula.record_checks import is_date
+from alula.record_payloads import CHECKS
 from check_words import mistakes, told
 from console.replies import ready, refused
 from keeper import unheard

@@ -25,7 +25,7 @@ _NEWS = {
     steps.TAKEN: "felt it",
     steps.TOO_STRONG: "too strong: from further away, once more",
     steps.SILENT: "nothing felt in 20 seconds: hose off, blocked, or too gentle",
-    steps.UNSTILL: "the pressures are not still: turn out of the wind, wait for the engine to stop",
+    steps.UNSTILL: "the pressures are not still: stop the engine, turn out of the wind",
     steps.RIGHT: "all hoses are right",
     steps.HOLDING: "held: one minute, hands off the tube",
     steps.LET_GO: "let go; felt it",
