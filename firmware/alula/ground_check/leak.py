@@ -25,6 +25,7 @@ from alula.ground_check.wiring import EXPECTED
 LEAST_DPA, MOST_DPA = const(5000), const(15000)  # 500 to 1500 Pa: 56 to 96 kt
 BEGUN_DPA = const(300)
 STILL_MS = const(1000)  # so long below that, before a step counts as one
+QUICK_MS = const(1000)  # from BEGUN_DPA to flying_q_dpa: 0.8 g would not do it on wheels
 RISE_MS, SETTLE_MS, HOLD_MS, MEAN_MS = const(3000), const(5000), const(60000), const(1000)
 PATIENCE_MS = const(60000)
 _SLACK_DPA = const(250)
@@ -42,6 +43,8 @@ class LeakTest:
         self._high_dpa = min(settings.pitot_high_dpa, settings.angled_high_dpa)
         self.least_dpa = min(LEAST_DPA, self._high_dpa * 2 // 5)
         self.most_dpa = min(MOST_DPA, self._high_dpa * 9 // 10)
+        self._quick_dpa = min(settings.flying_q_dpa, self.least_dpa)
+        self._quick = False
         self.excused = False
         self.over = True
         self.lost_pm = 0
@@ -111,6 +114,7 @@ class LeakTest:
             self._still_ms += dt_ms
         elif value > 0 and self._still_ms >= STILL_MS:
             self.excused = not self._angled
+            self._quick = False
             self._go(_RISE)
         else:
             self._still_ms = 0
@@ -127,9 +131,11 @@ class LeakTest:
         return self._odd_ms > _ODD_MS
 
     def _rise(self, value: int) -> int:
-        if self._spent_ms < RISE_MS:
+        if value >= self._quick_dpa:
+            self._quick = True
+        if self._spent_ms < QUICK_MS or self._quick and self._spent_ms < RISE_MS:
             return NO_NEWS
-        if value < self.least_dpa:
+        if not self._quick or value < self.least_dpa:
             self.leave()
             return NOT_A_TEST
         self._low_dpa = value

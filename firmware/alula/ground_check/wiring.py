@@ -44,11 +44,12 @@ class Wiring:
         self.order = self._orders[0]
         self._at = 0
         self._best = 0
+        self._rank = UNEXPLAINED
 
     def begin(self) -> None:
         """All ports have been puffed. No allocation."""
         self._at = 0
-        self.mistakes = UNEXPLAINED
+        self.mistakes = self._rank = UNEXPLAINED
         self.dead = 0
         for port in range(self.ports):
             if not self.seen[2 * port] and not self.seen[2 * port + 1]:
@@ -63,8 +64,10 @@ class Wiring:
                     self.mistakes += self._dead_count()
                 return True
             cost = self._cost(self._at)
-            if cost <= 2 and cost < self.mistakes and self._explains(self._at):
+            rank = 2 * cost + (self._at & 1)  # of two that are alike, hoses rather than sensors
+            if cost <= 2 and rank < self._rank and self._explains(self._at):
                 self.mistakes = cost
+                self._rank = rank
                 self._best = self._at
             self._at += 1
         return False
