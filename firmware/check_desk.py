@@ -48,9 +48,7 @@ class CheckDesk:
         if checks.step == self._step:
             return
         self._step = checks.step
-        if checks.step == steps.FLASH:
-            self._try_flash(checks)
-        elif checks.step in (steps.OFF, steps.VERDICT):
+        if checks.step == steps.OFF or checks.step == steps.VERDICT:
             self._save()
 
     def _tell(self, checks) -> None:
@@ -64,6 +62,8 @@ class CheckDesk:
             if line:
                 self._say(line)
         self._told = telling.told
+        if checks.step == steps.FLASH and telling.news(self._told - 1) == steps.STEP_BEGINS:
+            self._try_flash(checks)
 
     def _tell_rows(self, results) -> None:
         for row in range(len(steps.ROWS)):

@@ -1,4 +1,6 @@
-"""The puff test on the bench: real drivers, hoses that can be wrong. Case B6. Both interpreters."""
+"""The puff test on the bench: real drivers, hoses that can be wrong. Case B6.
+
+Both interpreters."""
 
 from alula import figures, states
 from alula.ground_check import steps
@@ -14,7 +16,7 @@ def test_right_hoses_pass_in_every_plumbing():
         assert bench.puff_all(), bench.said[-6:]
         asked = [f for f in bench.figures if figures.PORT_ONE <= f <= figures.PORT_FOUR]
         assert asked == [figures.PORT_ONE + i for i in range(len(bench.hoses.ports))]
-        assert bench.run(1000, lambda: figures.ACCEPTED in bench.figures)
+        assert bench.run(1000, lambda bench=bench: figures.ACCEPTED in bench.figures)
         for port in bench.hoses.ports:
             assert any("at the %s port" % port in line for line in bench.said)
 

@@ -37,7 +37,10 @@ class GroundCheck:
         """One step, or ALL and a step to begin with. No allocation."""
         self._on = code >= ALL
         step = code - ALL if self._on else code
-        self._enter(step if steps.ZERO <= step <= steps.LAST else steps.ZERO)
+        if not steps.ZERO <= step <= steps.LAST or (
+                step == steps.LEAK_UPPER and self.puff.wiring.ports < 4):
+            step = steps.ZERO
+        self._enter(step)
 
     def refuse(self) -> None:
         """It cannot begin now. No allocation."""
