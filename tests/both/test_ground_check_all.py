@@ -320,7 +320,7 @@ class Script:
         sample, at = self.sample, self.at
         sample.pitot_word = self.zero + at % 3
         sample.angled_word = self.zero + 1 + at % 2
-        sample.button = 0
+        sample.button = 1 if 2200 < at < 2220 or 2300 < at < 2320 else 0
         if self.code == steps.PUFF:
             push = 11 if at % 200 < 40 else 0
             if at // 200 % 3 == 0:
@@ -337,6 +337,8 @@ class Script:
                 sample.angled_word += 200
         elif self.code == steps.BUTTON or self.code == steps.LAMP:
             sample.button = 1 if 700 < at < 720 else 0
+        elif self.code == steps.NOISE:
+            sample.button = 1 if 600 < at < 800 else 0
         self.unit.tick(self.now_ms, sample)
         if self.unit.checks.leak.excused:
             self.excused += 1
