@@ -82,6 +82,16 @@ def test_b5_speeds_of_the_field_case():
     assert abs(1000 * (1 - (60 / 70) ** 2) - 265) < 1  # the manual's limit would be 265
 
 
+def test_b5_a_step_from_one_tick_to_the_next_is_held_like_any_other():
+    """A jump empties the windows when it is believed, 20 s later (jump_clear_ms)."""
+    bench = begun("port-static", "check leak pitot")
+    bench.run(1500)
+    Clamped(bench, "pitot", Q_70_KT, 0.97, 10)
+    assert bench.run(75000, lambda: bench.checks.results.stamps[steps.ROW_LEAK] > 0)
+    assert abs(bench.checks.results.numbers[steps.ROW_LEAK] - 30) <= 8
+    assert not bench.unit.phase.flying
+
+
 def test_b5_a_fast_leak_ends_it_early():
     bench = begun("port-static", "check leak pitot")
     bench.run(1500)

@@ -70,6 +70,8 @@ class Measures:
             return self._took_zero()
         if step == steps.NOISE:
             return self.noise.step(dt_ms, sample) and self._judge_noise()
+        if not self._pitot.ready or not self._angled.ready:
+            return False  # a window fills anew: what stands there is no pressure
         if step == steps.PUFF:
             return self._puff(dt_ms)
         return self._leak(step, dt_ms)
