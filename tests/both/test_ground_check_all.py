@@ -336,7 +336,8 @@ class Script:
                 sample.angled_word -= push
             else:
                 sample.angled_word += push
-        elif self.code >= steps.LEAK_PITOT and self.code <= steps.LEAK_UPPER and 150 < at < 7300:
+        elif steps.LEAK_PITOT <= self.code <= steps.LEAK_UPPER and 150 < at < (
+                7300 if held else 1300):
             if self.code <= steps.LEAK_STATIC:
                 sample.pitot_word += 1600
             if self.code >= steps.LEAK_STATIC:
