@@ -328,10 +328,10 @@ class Script:
         held = self.code in HELD
         sample.button = 1 if (2200 < at < 2220 or 2300 < at < 2320) and not held else 0
         if self.code == steps.PUFF:
-            push = 11 if at % 200 < 40 else 0
-            if at // 200 % 3 == 0:
+            push = 110 if at % 200 < 40 else 0
+            if at // 200 % 3 == 1:
                 sample.pitot_word += push
-            elif at // 200 % 3 == 1:
+            elif at // 200 % 3 == 2:
                 sample.pitot_word -= push
                 sample.angled_word -= push
             else:
