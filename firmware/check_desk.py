@@ -6,7 +6,7 @@ from alula import states
 from alula.ground_check import steps
 from alula.ground_check.checks import ALL
 from alula.ground_check.wiring import PORT_WORDS
-from alula.log_layout import ASKED, ASKED_END, ASKED_NEXT
+from alula.log_layout import ASKED, ASKED_END, ASKED_NEXT, FLASH_FAILED
 from alula.record_checks import is_date
 from alula.record_payloads import CHECKS
 from check_words import mistakes, told
@@ -80,6 +80,8 @@ class CheckDesk:
         free, least = self._vault.free_bytes(), self._vault.reserve_bytes // 1024
         free = -1 if free is None else free // 1024
         checks.results.put(steps.ROW_SPACE, free >= least, free, least)
+        if problem or free < least:
+            self._asked(ASKED, FLASH_FAILED)
         checks.telling.tell(steps.ROW_DONE)
         gc.collect()
 

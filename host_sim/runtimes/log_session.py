@@ -12,6 +12,7 @@ from array import array
 
 from alula import figures, json_records, log_layout
 from alula.calibration import curves_of
+from alula.ground_check.steps import ROW_FLASH
 from alula.record_payloads import CALIBRATION, REFERENCE
 from alula.sample import Sample
 from alula.unit import Unit
@@ -72,6 +73,8 @@ class LogSession:
             unit.checks.go_on()
         elif code == log_layout.ASKED_END:
             unit.checks.end()
+        elif code == log_layout.FLASH_FAILED:
+            unit.checks.results.put(ROW_FLASH, False, 0, 0)
         else:
             unit.check(code)
 
