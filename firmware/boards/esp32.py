@@ -67,6 +67,7 @@ BUS_TIMEOUT_US = const(3000)
 WATCHDOG_LEAST_MS = const(1000)
 _TIMER = const(0)
 _RESTART_MARK = b"alula restarts"
+_MAINTENANCE_MARK = b"alula maintenance"
 _FIRST_TONE_HZ = const(1000)  # any pitch: the duty is zero until the first tone
 
 
@@ -135,13 +136,13 @@ def _open_bus(sda: int, scl: int) -> I2CBus:
 
 
 def _start_word() -> str:
-    """Why the board has started; the mark of a restart counts once."""
+    """Why the board has started, or "maintenance"; a mark counts once."""
     memory = RTC()
-    marked = memory.memory() == _RESTART_MARK
+    mark = memory.memory()
     memory.memory(b"")
     cause = reset_cause()
-    if marked and cause != PWRON_RESET:
-        return "restart"
+    if cause != PWRON_RESET and mark in (_RESTART_MARK, _MAINTENANCE_MARK):
+        return "restart" if mark == _RESTART_MARK else "maintenance"
     return "watchdog" if cause == WDT_RESET else "power"
 
 
@@ -168,11 +169,12 @@ class Board(PlainBoard):
         self.button_pin = Pin(BUTTON, Pin.IN, Pin.PULL_UP)
         self.flap_pins = tuple(Pin(pin, Pin.IN, Pin.PULL_UP) for pin in FLAPS)
         self.console = open_console()
-        self.start_word = _start_word()
+        self._note_start(_start_word())
 
     def start_timer(self, period_ms: int, callback) -> Timer:
         """A running timer whose callback is called between two steps of the program."""
-        return Timer(_TIMER, mode=Timer.PERIODIC, period=period_ms, callback=callback)
+        return self._keep(
+            Timer(_TIMER, mode=Timer.PERIODIC, period=period_ms, callback=callback))
 
     def make_watchdog(self, timeout_ms: int) -> WDT:
         """A running watchdog, at least WATCHDOG_LEAST_MS; it can't be stopped again."""
@@ -181,4 +183,9 @@ class Board(PlainBoard):
     def restart(self) -> None:
         """Start again from the beginning."""
         RTC().memory(_RESTART_MARK)
+        reset()
+
+    def maintain(self) -> None:
+        """Start again, and then do not start the unit: see `maintenance`."""
+        RTC().memory(_MAINTENANCE_MARK)
         reset()

@@ -40,6 +40,7 @@ BUS_TIMEOUT_US = const(3000)  # a held bus gives up after this; the port's own d
 WATCHDOG_MOST_MS = const(8388)  # the RP2040's counter ends here
 _SCRATCH0 = const(0x4005800C)
 _RESTART_MARK = const(0x2A1C0DE5)
+_MAINTENANCE_MARK = const(0x2A1C0DE6)
 _FIRST_TONE_HZ = const(1000)  # any pitch: the duty is zero until the first tone
 
 
@@ -70,12 +71,12 @@ def _open_bus(block: int, sda: int, scl: int) -> I2CBus:
 
 
 def _start_word() -> str:
-    """Why the board has started; the mark of a restart counts once."""
-    marked = mem32[_SCRATCH0] == _RESTART_MARK
+    """Why the board has started, or "maintenance"; the mark of a restart counts once."""
+    mark = mem32[_SCRATCH0]
     mem32[_SCRATCH0] = 0
     if reset_cause() != WDT_RESET:
         return "power"
-    return "restart" if marked else "watchdog"
+    return {_RESTART_MARK: "restart", _MAINTENANCE_MARK: "maintenance"}.get(mark, "watchdog")
 
 
 class Board(PlainBoard):
@@ -101,11 +102,12 @@ class Board(PlainBoard):
         self.button_pin = Pin(BUTTON, Pin.IN, Pin.PULL_UP)
         self.flap_pins = tuple(Pin(pin, Pin.IN, Pin.PULL_UP) for pin in FLAPS)
         self.console = open_console()
-        self.start_word = _start_word()
+        self._note_start(_start_word())
 
     def start_timer(self, period_ms: int, callback) -> Timer:
         """A running timer whose callback is called from the interrupt itself."""
-        return Timer(-1, mode=Timer.PERIODIC, period=period_ms, callback=callback, hard=True)
+        return self._keep(
+            Timer(-1, mode=Timer.PERIODIC, period=period_ms, callback=callback, hard=True))
 
     def make_watchdog(self, timeout_ms: int) -> WDT:
         """A running watchdog, at most WATCHDOG_MOST_MS; it can't be stopped again."""
@@ -114,4 +116,9 @@ class Board(PlainBoard):
     def restart(self) -> None:
         """Start again from the beginning."""
         mem32[_SCRATCH0] = _RESTART_MARK
+        reset()
+
+    def maintain(self) -> None:
+        """Start again, and then do not start the unit: see `maintenance`."""
+        mem32[_SCRATCH0] = _MAINTENANCE_MARK
         reset()

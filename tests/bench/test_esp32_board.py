@@ -11,9 +11,9 @@ import pytest
 
 from host_sim.bench.bench_board import BenchBoard
 from host_sim.bench.fake_pins import OpenDrainLines
-from tests.bench.test_rpi_pico_board import StandInPin, pico, record
+from tests.bench.test_rpi_pico_board import StandInPin, keyboard, pico, record
 
-__all__ = ["pico"]  # a fixture
+__all__ = ["keyboard", "pico"]  # fixtures
 POWER, HARD, WATCHDOG, DEEP, SOFT = 1, 2, 3, 4, 5  # MicroPython's numbers of the esp32 port
 # GPIOs with a job of their own (data sheet of the ESP32 and MicroPython's quick reference for it)
 STRAPPING, FLASH, PSRAM = {0, 2, 5, 12, 15}, {6, 7, 8, 9, 10, 11}, {16, 17}
@@ -67,7 +67,7 @@ class StandInRtc:
 
 
 @pytest.fixture
-def esp32(monkeypatch):
+def esp32(monkeypatch, keyboard):
     machine = types.ModuleType("machine")
     machine.__dict__.update(
         PWM=record(), WDT=record(), Timer=StandInTimer, Pin=StandInPin, SoftI2C=StandInI2C,
@@ -157,6 +157,18 @@ def test_the_start_word_tells_power_watchdog_and_our_own_restart_apart(esp32, mo
         assert started(WATCHDOG) == "watchdog"  # the mark counts once
     module.Board().restart()
     assert started(POWER) == "power"
+
+
+def test_maintenance_is_asked_for_once_and_a_loss_of_power_ends_it(esp32, monkeypatch):
+    module, _ = esp32
+    monkeypatch.setattr(module, "reset_cause", lambda: HARD)
+    module.Board().maintain()
+    asked, after = module.Board(), module.Board()
+    assert (asked.maintenance, asked.start_word) == (True, "restart")
+    assert not after.maintenance
+    module.Board().maintain()
+    monkeypatch.setattr(module, "reset_cause", lambda: POWER)
+    assert not module.Board().maintenance
 
 
 def face(board) -> dict:
