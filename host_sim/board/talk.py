@@ -1,0 +1,53 @@
+"""Line commands to a running unit: one line out, one line of JSON back."""
+
+import json
+
+from host_sim.board.link import Link, Lost
+from host_sim.errors import UsageError
+
+ANSWER_S = 4.0  # a busy unit answers between ticks, a byte at a time
+
+
+def answers(data: bytes) -> list[dict]:
+    """Every whole line in it that is a unit's answer; narration never begins with a brace."""
+    found = []
+    for line in data.split(b"\n")[:-1]:
+        if line.lstrip().startswith(b"{"):
+            try:
+                value = json.loads(line)
+            except ValueError:
+                continue
+            if isinstance(value, dict) and isinstance(value.get("ok"), bool):
+                found.append(value)
+    return found
+
+
+def narration(data: bytes) -> list[str]:
+    """Whole lines that are no answer, as text to show."""
+    lines = [line.decode("ascii", "replace").strip() for line in data.split(b"\n")[:-1]]
+    return [line for line in lines if line and not line.startswith("{")]
+
+
+def heard(link: Link, command: str, seconds: float = ANSWER_S) -> tuple[dict | None, list[str]]:
+    """Send a command: (its answer, or None; the lines that came before it)."""
+    link.waiting()
+    link.write(b"\n" + command.encode("ascii") + b"\n")
+    data = link.read_until(lambda found: bool(answers(found)), seconds)
+    found = answers(data)
+    return (found[-1] if found else None), narration(data)
+
+
+def ask(link: Link, command: str) -> dict:
+    """The good answer to a command. UsageError where the unit refuses, Lost where it is silent."""
+    answer, _ = heard(link, command)
+    if answer is None:
+        raise Lost(f"{link.port.name}: the unit did not answer {command.split()[0]!r}; "
+                   "run the same command again")
+    if not answer["ok"]:
+        raise UsageError(refusal(answer))
+    return answer
+
+
+def refusal(answer: dict) -> str:
+    """What a unit says that refuses, and what to do."""
+    return f"the unit refuses: {answer.get('why', 'no reason given')}; {answer.get('do', '')}"
