@@ -77,6 +77,8 @@ class LogKeeper:
         self._landed_ms = LANDED_MS
         self._untold = False
         self.stopped = False
+        self.session = session
+        self.why = ""  # it has stopped
         if session > log_layout.SESSION_MOST:
             self._stop("the session numbers are used up; remove the logs")
 
@@ -147,6 +149,7 @@ class LogKeeper:
 
     def _stop(self, problem: str) -> None:
         self.stopped = self._untold = True
+        self.why = problem
         self._say("log: stopped: " + problem)
 
     def _tell(self) -> None:

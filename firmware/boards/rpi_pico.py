@@ -44,6 +44,7 @@ BUS_TIMEOUT_US = const(3000)  # a held bus gives up after this; the port's own d
 WATCHDOG_MOST_MS = const(8388)  # the RP2040's counter ends here
 _SCRATCH0 = const(0x4005800C)
 _RESTART_MARK = const(0x2A1C0DE5)
+_MAINTENANCE_MARK = const(0x2A1C0DE6)
 _FIRST_TONE_HZ = const(1000)  # any pitch: the duty is zero until the first tone
 
 
@@ -74,12 +75,12 @@ def _open_bus(block: int, sda: int, scl: int) -> I2CBus:
 
 
 def _start_word() -> str:
-    """Why the board has started; the mark of a restart counts once."""
-    marked = mem32[_SCRATCH0] == _RESTART_MARK
+    """Why the board has started, or "maintenance"; the mark of a restart counts once."""
+    mark = mem32[_SCRATCH0]
     mem32[_SCRATCH0] = 0
     if reset_cause() != WDT_RESET:
         return "power"
-    return "restart" if marked else "watchdog"
+    return {_RESTART_MARK: "restart", _MAINTENANCE_MARK: "maintenance"}.get(mark, "watchdog")
 
 
 class Board:
@@ -91,6 +92,7 @@ class Board:
     in SCRATCH0 of the watchdog: its content "persists through soft reset of the chip" (register
     list of the RP2040, 0x0c from 0x40058000). The boot ROM and the SDK use 4 to 7 of them (from
     memory). A start of the interpreter alone, Ctrl-D, counts as the cause before it.
+    maintenance: `maintain()` asked for this start; the next one is an ordinary one.
     """
 
     def __init__(self) -> None:
@@ -104,13 +106,21 @@ class Board:
         self.flap_pins = tuple(Pin(pin, Pin.IN, Pin.PULL_UP) for pin in FLAPS)
         poller = select.poll()
         poller.register(sys.stdout, select.POLLOUT)
-        self.console = Console(sys.stdout, poller)
+        keys_poller = select.poll()
+        keys_poller.register(sys.stdin, select.POLLIN)
+        self.console = Console(sys.stdout, poller, sys.stdin.buffer, keys_poller,
+                               sys.stdout.buffer)
         self.name = "rpi_pico"
-        self.start_word = _start_word()
+        word = _start_word()
+        self.maintenance = word == "maintenance"
+        self.start_word = "restart" if self.maintenance else word
+        self._timers: list = []  # a timer that nobody holds could be collected, and stop
 
     def start_timer(self, period_ms: int, callback) -> Timer:
         """A running timer whose callback is called from the interrupt itself."""
-        return Timer(-1, mode=Timer.PERIODIC, period=period_ms, callback=callback, hard=True)
+        timer = Timer(-1, mode=Timer.PERIODIC, period=period_ms, callback=callback, hard=True)
+        self._timers.append(timer)
+        return timer
 
     def make_watchdog(self, timeout_ms: int) -> WDT:
         """A running watchdog, at most WATCHDOG_MOST_MS; it can't be stopped again."""
@@ -125,6 +135,11 @@ class Board:
     def restart(self) -> None:
         """Start again from the beginning."""
         mem32[_SCRATCH0] = _RESTART_MARK
+        reset()
+
+    def maintain(self) -> None:
+        """Start again, and then do not start the unit: see `maintenance`."""
+        mem32[_SCRATCH0] = _MAINTENANCE_MARK
         reset()
 
     def free_memory(self) -> int:

@@ -4,7 +4,7 @@ from drivers.bus_recovery import free_bus
 from drivers.console import Console
 from drivers.i2c_bus import I2CBus
 from host_sim.bench.fake_accelerometer import FakeAdxl345, FakeLis3dh
-from host_sim.bench.fake_console import FakePoller, FakeStream
+from host_sim.bench.fake_console import FakeKeys, FakePoller, FakeStream
 from host_sim.bench.fake_i2c import FakeI2C, FakePressure14
 from host_sim.bench.fake_pins import FakePin, ScriptedContact
 from host_sim.bench.fake_pwm import RecordingPwm
@@ -38,9 +38,11 @@ class BenchBoard:
 
     Like the board: clock, pitot_bus, angled_bus, accel_bus, pwm, lamp_pin, button_pin, flap_pins,
     console, name, start_word, make_watchdog(timeout_ms),
-    start_timer(period_ms, callback), describe(error), restart(), free_memory().
+    start_timer(period_ms, callback), describe(error), restart(), maintenance, maintain(),
+    free_memory().
     For the test: pitot_i2c and angled_i2c (bus faults), pitot_sensor, angled_sensor, accel_chip
-    (None, or the fake chip; address in accel_address), watchdog (once made).
+    (None, or the fake chip; address in accel_address), watchdog (once made); terminal and keys:
+    what the computer on the console sees and sends.
     """
 
     def __init__(self, clock: VirtualClock | None = None, accel: str | None = "lis3dh",
@@ -62,10 +64,15 @@ class BenchBoard:
         self.lamp_pin = FakePin(0)
         self.button_pin = ScriptedContact(self.clock)
         self.flap_pins = (FakePin(1), FakePin(1), FakePin(1))
-        self.console = Console(FakeStream(), FakePoller())
+        self.terminal = FakeStream()
+        self.keys = FakeKeys()
+        self.console = Console(self.terminal, FakePoller(), self.keys, self.keys,
+                               self.terminal.buffer)
         self.name = "bench"
         self.start_word = "power"
+        self.maintenance = False
         self.restarts = 0
+        self.maintains = 0
         self.watchdog: FakeWatchdog | None = None
 
     def _fit_accelerometer(self, accel: str | None, address: int) -> None:
@@ -101,6 +108,10 @@ class BenchBoard:
     def restart(self) -> None:
         """Counted; the test then makes a new board."""
         self.restarts += 1
+
+    def maintain(self) -> None:
+        """Counted; the test then makes a new board with `maintenance` set."""
+        self.maintains += 1
 
     def free_memory(self) -> int:
         """Free heap after start of the real board, in bytes; a fixed number here."""

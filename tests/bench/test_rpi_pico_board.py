@@ -1,6 +1,7 @@
 """The board file over a stand-in for `machine`: pins, limits, and the same face as the bench."""
 
 import importlib
+import os
 import re
 import sys
 import time
@@ -39,16 +40,19 @@ def record(**extra):
 def pico(monkeypatch):
     machine = types.ModuleType("machine")
     machine.__dict__.update(mem32={0x4005800C: 0}, I2C=record(), PWM=record(), WDT=record(),
-                            Timer=record(), Pin=StandInPin,
+                            Timer=record(PERIODIC=1), Pin=StandInPin,
                             WDT_RESET=3, reset_cause=lambda: 1, reset=lambda: None)
     monkeypatch.setitem(sys.modules, "machine", machine)
     monkeypatch.setattr(time, "sleep_us", lambda us: None, raising=False)
+    nothing = open(os.devnull)  # noqa: SIM115  (pytest's own stdin has no number to poll)
+    monkeypatch.setattr(sys, "stdin", nothing)
     StandInPin.made = []
     buses = OpenDrainLines(), OpenDrainLines()
     StandInPin.lines = {4: buses[0].sda, 5: buses[0].scl, 6: buses[1].sda, 7: buses[1].scl}
     sys.modules.pop("boards.rpi_pico", None)
     module = importlib.import_module("boards.rpi_pico")
     yield module, buses
+    nothing.close()
     sys.modules.pop("boards.rpi_pico", None)
 
 
@@ -102,6 +106,27 @@ def test_the_start_word_tells_power_watchdog_and_our_own_restart_apart(pico, mon
     module.Board().restart()
     monkeypatch.setattr(module, "reset_cause", lambda: 1)
     assert module.Board().start_word == "power"  # whatever the register holds by chance
+
+
+def test_maintenance_is_asked_for_once_and_told_from_a_restart(pico, monkeypatch):
+    module, _ = pico
+    monkeypatch.setattr(module, "reset_cause", lambda: 3)
+    assert not module.Board().maintenance
+    module.Board().maintain()
+    board = module.Board()
+    assert board.maintenance and board.start_word == "restart"
+    assert not module.Board().maintenance  # the mark counts once
+    module.Board().maintain()
+    monkeypatch.setattr(module, "reset_cause", lambda: 1)
+    board = module.Board()
+    assert not board.maintenance and board.start_word == "power"
+
+
+def test_a_timer_is_held_as_long_as_the_board(pico):
+    # an object that nobody holds may be collected, and the heartbeat with it
+    module, _ = pico
+    board = module.Board()
+    assert board.start_timer(50, None) in board._timers
 
 
 def test_the_tone_is_made_before_anything_that_could_fail(pico):
