@@ -4,7 +4,7 @@ import argparse
 import os
 import sys
 
-from host_sim import calibrate, card, fly, listen, replay, review, unpack
+from host_sim import board_verb, calibrate, card, fly, listen, replay, review, unpack
 from host_sim.errors import NoResult, UsageError
 
 VERBS = {
@@ -15,6 +15,7 @@ VERBS = {
     "calibrate": (calibrate, "learn where the wing stalls from recorded flights"),
     "listen": (listen, "write the sounds of the unit to a WAV"),
     "card": (card, "make a flight card to print"),
+    "board": (board_verb, "find, flash, check and look after a unit on a USB cable"),
 }
 CAUTION = ("The unit these tools belong to supplements, and never replaces, the primary stall "
            "warning; it is no licence to fly slower.")

@@ -42,7 +42,7 @@ def _words(state: State) -> str:
     if state.kind == "refuses":
         return refusal(state.status)
     if state.kind == "repl":
-        return (f"{state.version or 'MicroPython'}, {state.machine}: at its prompt, no unit is "
+        return (f"{state.version}, {state.machine}: at its prompt, no unit is "
                 "started there")
     return "does not answer: no MicroPython, or a program that is stuck"
 

@@ -57,7 +57,7 @@ def run(arguments: argparse.Namespace) -> None:
 
 def make_plan(repl: Repl, image: Image) -> Plan:
     """Compare the board with what is to lie on it."""
-    there = repl.tree()
+    there = _there(repl)
     main = repl.get(MAIN, there[MAIN], lambda count: None) if MAIN in there else b""
     active = folder_named(main)
     wanted = image.hashes()
@@ -75,6 +75,18 @@ def make_plan(repl: Repl, image: Image) -> Plan:
     return Plan(image, [path for path in wanted if path not in same], main == image.main,
                 strange + [path for path in others if path == active] + _in_root(there),
                 cut + [path for path in others if path != active])
+
+
+def _there(repl: Repl) -> dict[str, int]:
+    """The root, and all below the folders that firmware may lie in; a card that is mounted
+    beside them is left alone."""
+    root = repl.root()
+    found = dict(root)
+    rooms = {"/" + path.name for path in FIRMWARE.iterdir() if path.is_dir()}
+    for path, size in root.items():
+        if size < 0 and (path in rooms or path.startswith(FOLDER_START)):
+            found.update(repl.tree(path))
+    return found
 
 
 def carry_out(repl: Repl, plan: Plan) -> None:
@@ -132,10 +144,12 @@ def _in_root(there: dict[str, int]) -> list[str]:
         if name != "main":
             found += [f"/{name}{ending}" for ending in ENDINGS if f"/{name}{ending}" in there]
     found += ["/main.mpy"] if "/main.mpy" in there else []
-    for name in ("alula/stall_capture", "alula", "boards", "drivers"):
-        below = [path for path in there if path.startswith(f"/{name}/")]
-        if f"/{name}" in there and all(path in found for path in below):
-            found.append(f"/{name}")
+    folders = {path.parent for path in FIRMWARE.rglob("*.py") if path.parent != FIRMWARE}
+    for folder in sorted(folders, key=lambda path: -len(path.parts)):
+        name = "/" + folder.relative_to(FIRMWARE).as_posix()
+        below = [path for path in there if path.startswith(name + "/")]
+        if name in there and all(path in found for path in below):
+            found.append(name)
     return found
 
 

@@ -48,8 +48,7 @@ def run(arguments: argparse.Namespace) -> None:
 
 def logs_on(repl: Repl) -> list[Log]:
     """Every log, the oldest first."""
-    sizes = {path[1:]: size for path, size in repl.tree().items()
-             if path.count("/") == 1 and session_of(path[1:]) >= 0}
+    sizes = {path[1:]: size for path, size in repl.root().items() if session_of(path[1:]) >= 0}
     found = []
     with Progress("looking at logs", sum(sizes.values())) as bar:
         done = 0

@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 
 from host_sim.board.link import Link
-from host_sim.board.talk import heard
+from host_sim.board.talk import answers
 
 STATUS_S = 1.5
 PROMPT_S = 0.6
@@ -35,16 +35,26 @@ def probe(link: Link, stuck: bool = True) -> State:
 
     stuck: false leaves Ctrl-D out: to a board that is still starting it would come late, when
     it means a restart."""
-    answer, _ = heard(link, "status", STATUS_S)
-    if answer is not None:
-        return State("unit" if answer["ok"] else "refuses", answer)
+    link.waiting()
+    link.write(b"\nstatus\n")
+    found = answers(link.read_until(_answered_or_echoed, STATUS_S))
+    if found:
+        return State("unit" if found[-1]["ok"] else "refuses", found[-1])
     for attempt in (b"\r\x02", b"\x04\r\x02")[:2 if stuck else 1]:
         link.waiting()
         link.write(attempt)
-        data = link.read_until(lambda found: found.endswith(_PROMPT), PROMPT_S)
-        if data.endswith(_PROMPT):
-            banner = _BANNER.search(data)
-            words = [part.decode("ascii", "replace").strip()
-                     for part in banner.groups()] if banner else ["", ""]
-            return State("repl", {}, words[0], words[1])
+        data = link.read_until(_banner_and_prompt, PROMPT_S)
+        banner = _BANNER.search(data)
+        if banner and data.endswith(_PROMPT):
+            version, machine = (part.decode("ascii", "replace") for part in banner.groups())
+            return State("repl", {}, version.strip(), machine.strip())
     return State("silent", {})
+
+
+def _banner_and_prompt(data: bytes) -> bool:
+    return data.endswith(_PROMPT) and _BANNER.search(data) is not None
+
+
+def _answered_or_echoed(data: bytes) -> bool:
+    """A unit has answered; or a prompt has sent the word back, which no unit does."""
+    return bool(answers(data)) or data.endswith(b"status") and b"{" not in data

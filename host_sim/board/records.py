@@ -27,8 +27,7 @@ class BoardRecords:
 
     def __init__(self, repl: Repl) -> None:
         self._repl = repl
-        self._there = {path[1:]: size for path, size in repl.tree().items()
-                       if path.count("/") == 1}
+        self._there = {path[1:]: size for path, size in repl.root().items()}
         self._read: dict[str, bytes] = {}
         self.staged: dict[str, bytes] = {}
 

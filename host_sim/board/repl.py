@@ -17,7 +17,7 @@ CHUNK = 2048  # bytes a command; a small part of a board's memory
 SECONDS = 30  # for one command: a board may hash a large file
 TEMPORARY = "alula-copy.tmp"  # the vault's own is "unfinished.tmp"
 HASHED_AT_ONCE = 8
-FULL, NO_ENTRY = 28, 2
+FULL = 28  # number of an OSError
 
 # Runs on the board. `_al_hash` reads at most n bytes, all of them if n is negative.
 _HELPERS = """
@@ -31,12 +31,12 @@ def _al_hash(p, n=-1):
    h.update(b)
    if n > 0: n -= len(b)
  return binascii.hexlify(h.digest()).decode()
-def _al_tree(p):
+def _al_tree(p, deep):
  for e in os.ilistdir(p or '/'):
   q = p + '/' + e[0]
   if e[1] == 0x4000:
    print(json.dumps([q, -1]))
-   _al_tree(q)
+   if deep: _al_tree(q, deep)
   else:
    print(json.dumps([q, os.stat(q)[6]]))
 def _al_gone(p):
@@ -106,14 +106,16 @@ class Repl:
         with told_as_lost(self.port):
             self.link.transport.exec_raw_no_follow(code)
 
-    def tree(self, path: str = "") -> dict[str, int]:
-        """Every path below a folder: its size, -1 for a folder. Empty where there is none."""
-        try:
-            lines = self.run(f"_al_tree({path!r})").splitlines()
-        except BoardError as error:
-            if error.number == NO_ENTRY:
-                return {}
-            raise
+    def root(self) -> dict[str, int]:
+        """Every path in the root: its size, -1 for a folder."""
+        return self._listed("", False)
+
+    def tree(self, folder: str) -> dict[str, int]:
+        """Every path below a folder: its size, -1 for a folder."""
+        return self._listed(folder, True)
+
+    def _listed(self, folder: str, deep: bool) -> dict[str, int]:
+        lines = self.run(f"_al_tree({folder!r}, {deep})").splitlines()
         return {name: size for name, size in map(json.loads, lines)}
 
     def hashes(self, paths: list[str], tell: Callable[[int], None]) -> dict[str, str]:

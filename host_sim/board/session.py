@@ -30,12 +30,12 @@ try:
   callback=lambda t: _al_dog.feed())
 except Exception as e: print(e)
 """
-# A firmware that can count the start as one that was asked for does; any other only resets.
+# In maintenance the unit's board is at hand, and counts the start as one that was asked for.
 _RESTART = """
 import machine
 try:
- from boards import restart
- restart.marked()
+ import maintenance
+ maintenance.kept[0].restart()
 except Exception: pass
 machine.reset()
 """
@@ -83,7 +83,7 @@ def refuse_unfit(port: Port, state: State) -> None:
     """UsageError for a state in which a board is not to be touched."""
     if state.kind == "refuses":
         raise UsageError(refusal(state.status))
-    if state.kind == "unit" and state.status.get("flying") is not False:
+    if state.kind == "unit" and state.status.get("flying"):  # None: its settings are amiss
         raise UsageError("the unit says that the aeroplane flies; this is for the ground")
     if state.kind == "silent":
         raise UsageError(
