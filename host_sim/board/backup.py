@@ -88,7 +88,7 @@ def restore(arguments: argparse.Namespace) -> None:
 
 
 def fingerprints(vault: Vault) -> dict:
-    """Which sensors and plumbing the settings and the calibration are for; None where not known."""
+    """For which sensors and plumbing settings and calibration are; None where not known."""
     settings, calibration = vault.load(SETTINGS)[0], vault.load(CALIBRATION)[0]
     checked, problems = load({} if settings is None else settings)
     known = settings is not None and not problems

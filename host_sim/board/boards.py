@@ -35,7 +35,7 @@ def machine_of(repl: Repl) -> Machine:
     """Ask the board. UsageError where its MicroPython reads no .mpy files."""
     repl.run("import sys")
     try:
-        version, machine, number = repl.ask(_ASK)  # type: ignore[misc]
+        version, machine, number = repl.ask(_ASK)
     except Exception as error:
         if "AttributeError" in str(error):
             raise UsageError(f"{repl.port.name}: this MicroPython reads no .mpy files; install "

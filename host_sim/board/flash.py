@@ -27,11 +27,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 @dataclass(frozen=True)
 class Plan:
-    """missing: files of the image to copy. same_main: main.py is right already. gone: paths that
-    go at the end. dead: folders of an update that was cut off; they go first."""
+    """missing: files of the image that are not in its folder; twins: for those of them that the
+    firmware in use has too, where. same_main: main.py is right already. gone: paths that go at
+    the end. dead: what an update that was cut off has left; it goes first."""
 
     image: Image
     missing: list[str]
+    twins: dict[str, str]
     same_main: bool
     gone: list[str]
     dead: list[str]
@@ -60,21 +62,36 @@ def make_plan(repl: Repl, image: Image) -> Plan:
     there = _there(repl)
     main = repl.get(MAIN, there[MAIN], lambda count: None) if MAIN in there else b""
     active = folder_named(main)
-    wanted = image.hashes()
-    present = [path for path, size in there.items()
-               if path in wanted and size == len(image.files[path[len(image.folder) + 1:]])]
-    with Progress("comparing", len(present)) as bar:
-        same = [path for path, digest in repl.hashes(present, bar.to).items()
-                if digest == wanted[path]]
-    inside = [path for path in there if path.startswith(image.folder + "/")]
-    folders = {path.rsplit("/", 1)[0] for path in wanted}
-    strange = [path for path in inside if path not in wanted and path not in folders]
-    others = [path for path in there
-              if path.startswith(FOLDER_START) and path.count("/") == 1 and path != image.folder]
+    same = _equal(repl, image, image.folder, there)
+    missing = [path for path in image.hashes() if path not in same]
+    twins = {} if active in ("", image.folder) or not missing else {
+        image.folder + path[len(active):]: path for path in _equal(repl, image, active, there)}
+    folders = [path for path in there
+               if path.startswith(FOLDER_START) and path.count("/") == 1 and path != image.folder]
     cut = ["/" + TEMPORARY] if "/" + TEMPORARY in there else []
-    return Plan(image, [path for path in wanted if path not in same], main == image.main,
-                strange + [path for path in others if path == active] + _in_root(there),
-                cut + [path for path in others if path != active])
+    return Plan(
+        image, missing, {new: old for new, old in twins.items() if new in missing},
+        main == image.main,
+        _strange(image, there) + [path for path in folders if path == active] + _in_root(there),
+        cut + [path for path in folders if path != active])
+
+
+def _equal(repl: Repl, image: Image, folder: str, there: dict[str, int]) -> list[str]:
+    """The files in a folder on the board that are as the image's of the same name."""
+    wanted = {f"{folder}/{name}": data for name, data in image.files.items()}
+    present = [path for path, data in wanted.items() if there.get(path) == len(data)]
+    with Progress("comparing", len(present)) as bar:
+        found = repl.hashes(present, bar.to)
+    return [path for path in present
+            if found[path] == hashlib.sha256(wanted[path]).hexdigest()]
+
+
+def _strange(image: Image, there: dict[str, int]) -> list[str]:
+    """What lies in the image's own folder and does not belong there."""
+    wanted = image.hashes()
+    folders = {path.rsplit("/", 1)[0] for path in wanted}
+    return [path for path in there if path.startswith(image.folder + "/")
+            and path not in wanted and path not in folders]
 
 
 def _there(repl: Repl) -> dict[str, int]:
@@ -92,20 +109,28 @@ def _there(repl: Repl) -> dict[str, int]:
 def carry_out(repl: Repl, plan: Plan) -> None:
     """Copy, verify, switch, tidy; cut off anywhere, the next run goes on from there."""
     for path in plan.dead:
-        repl.run(f"_al_gone({path!r})")
+        repl.remove(path)
     _refuse_no_room(repl, plan)
-    image = plan.image
+    _copy(repl, plan)
+    if not plan.same_main:
+        _switch(repl, plan.image)
+    for path in plan.gone:
+        repl.remove(path)
+
+
+def _copy(repl: Repl, plan: Plan) -> None:
+    """What the firmware in use has too is copied on the board, the rest comes over the cable."""
+    image, wanted = plan.image, plan.image.hashes()
     names = {f"{image.folder}/{name}": data for name, data in image.files.items()}
-    total, done = sum(len(names[path]) for path in plan.missing), 0
-    with Progress("copying", total) as bar:
+    done = 0
+    with Progress("copying", sum(len(names[path]) for path in plan.missing)) as bar:
         for path in plan.missing:
-            repl.put(path, names[path], lambda count: None)
+            if path in plan.twins:
+                repl.copy(plan.twins[path], path, wanted[path])
+            else:
+                repl.put(path, names[path], lambda count: None)
             done += len(names[path])
             bar.to(done)
-    if not plan.same_main:
-        _switch(repl, image)
-    for path in plan.gone:
-        repl.run(f"_al_gone({path!r})")
 
 
 def _switch(repl: Repl, image: Image) -> None:
@@ -155,8 +180,10 @@ def _in_root(there: dict[str, int]) -> list[str]:
 
 def _found(plan: Plan, machine: Machine, board: str, dry: bool) -> dict:
     return {"dry_run": dry, "micropython": machine.version, "machine": machine.machine,
-            "board": board, "folder": plan.image.folder, "copied": plan.missing,
-            "main": not plan.same_main, "removed": plan.dead + plan.gone,
+            "board": board, "folder": plan.image.folder, "files": len(plan.image.files),
+            "copied": [path for path in plan.missing if path not in plan.twins],
+            "kept": sorted(plan.twins), "main": not plan.same_main,
+            "removed": plan.dead + plan.gone,
             "sha256": {**plan.image.hashes(),
                        MAIN: hashlib.sha256(plan.image.main).hexdigest()}}
 
@@ -165,9 +192,9 @@ def _lines(plan: Plan, found: dict) -> list[str]:
     if plan.done():
         return [f"{found['board']}: this firmware is on the board already; nothing to copy"]
     would = "would be " if found["dry_run"] else ""
-    total = len(plan.image.files)
-    return [f"{found['board']}: {len(plan.missing)} of {total} files {would}copied to "
-            f"{plan.image.folder}, each verified by SHA-256 on the board",
+    return [f"{found['board']}: {len(found['copied'])} of {found['files']} files {would}copied to "
+            f"{plan.image.folder}, {len(plan.twins)} {would}taken over from the firmware in use; "
+            "each verified by SHA-256 on the board",
             f"main.py: {'as it was' if plan.same_main else would + 'switched over'}",
             f"{would}removed: {', '.join(found['removed']) or 'nothing'}; records and logs are "
             "not touched"]

@@ -67,5 +67,5 @@ class BoardRecords:
         """Remove what an earlier run left that was cut off."""
         for name in list(self._there):
             if name.startswith(STAGED) or name == TEMPORARY:
-                self._repl.run(f"_al_gone('/{name}')")
+                self._repl.remove("/" + name)
                 del self._there[name]

@@ -8,8 +8,8 @@ import base64
 import hashlib
 import json
 from collections.abc import Callable
+from typing import Any
 
-from host_sim.board import needs
 from host_sim.board.link import Link, told_as_lost
 from host_sim.errors import NoResult
 
@@ -59,6 +59,15 @@ def _al_write(first, text):
  if first: _al_file = open('/%s', 'wb')
  b = binascii.a2b_base64(text)
  if _al_file.write(b) != len(b): raise OSError(28)
+def _al_copy(old, digest, p):
+ global _al_file
+ _al_file = open('/%s', 'wb')
+ with open(old, 'rb') as f:
+  while True:
+   b = f.read(1024)
+   if not b: break
+   if _al_file.write(b) != len(b): raise OSError(28)
+ _al_end(digest, p)
 def _al_end(digest, p):
  _al_file.close()
  if _al_hash('/%s') != digest:
@@ -97,7 +106,7 @@ class Repl:
             raise _failed(self.port.name, wrong.decode("utf-8", "replace"))
         return out.decode("utf-8", "replace")
 
-    def ask(self, expression: str) -> object:
+    def ask(self, expression: str) -> Any:
         """The value of an expression, through JSON."""
         return json.loads(self.run(f"print(json.dumps({expression}))"))
 
@@ -134,7 +143,7 @@ class Repl:
 
     def free_bytes(self) -> tuple[int, int]:
         """Free bytes of the file system, and bytes in one of its blocks."""
-        block, free = self.ask("[os.statvfs('/')[0], os.statvfs('/')[3]]")  # type: ignore[misc]
+        block, free = self.ask("[os.statvfs('/')[0], os.statvfs('/')[3]]")
         return block * free, block
 
     def put(self, path: str, data: bytes, tell: Callable[[int], None]) -> None:
@@ -143,21 +152,35 @@ class Repl:
         read back equal; then the file of that name is as it was."""
         pieces = [data[at:at + CHUNK] for at in range(0, len(data), CHUNK)] or [b""]
         end = f"_al_end('{hashlib.sha256(data).hexdigest()}', {path!r})"
-        said = ""
+        for i in range(len(pieces) - 1):
+            self._put_step(f"_al_write({i == 0}, {_text(pieces[i])})")
+            tell(len(pieces[i]))
+        said = self._put_step(f"_al_write({len(pieces) == 1}, {_text(pieces[-1])})\n{end}")
+        tell(len(pieces[-1]))
+        self._refuse_unstored(path, said)
+
+    def copy(self, old: str, path: str, digest: str) -> None:
+        """As `put`, from another file of the board whose SHA-256 is `digest`."""
+        self._refuse_unstored(path, self._put_step(f"_al_copy({old!r}, '{digest}', {path!r})"))
+
+    def _put_step(self, code: str) -> str:
         try:
-            for i in range(len(pieces)):
-                text = base64.b64encode(pieces[i]).decode()
-                said = self.run(f"_al_write({i == 0}, '{text}')\n"
-                                + (end if i == len(pieces) - 1 else ""))
-                tell(len(pieces[i]))
+            return self.run(code)
         except BoardError:
-            self.run(f"_al_gone('/{TEMPORARY}')")
+            self.remove("/" + TEMPORARY)  # gives its room back
             raise
-        if said.strip() != "stored":
-            self.run(f"_al_gone('/{TEMPORARY}')")
-            raise NoResult(f"{self.port.name}: {path} did not read back equal from the board and "
-                           "was not stored; run the same command again, and if it stays so the "
-                           "flash is worn out: replace the board")
+
+    def _refuse_unstored(self, path: str, said: str) -> None:
+        if said.strip() == "stored":
+            return
+        self.remove("/" + TEMPORARY)
+        raise NoResult(f"{self.port.name}: {path} did not read back equal from the board and "
+                       "was not stored; run the same command again, and if it stays so the "
+                       "flash is worn out: replace the board")
+
+    def remove(self, path: str) -> None:
+        """Remove a file, or a folder with all in it; nothing where it is not there."""
+        self.run(f"_al_gone({path!r})")
 
     def get(self, path: str, size: int, tell: Callable[[int], None]) -> bytes:
         """The first `size` bytes of a file, verified by SHA-256 computed on the board."""
@@ -176,6 +199,10 @@ class Repl:
             raise NoResult(f"{self.port.name}: {path} did not come over whole; nothing was "
                            "written; run the same command again")
         return found
+
+
+def _text(piece: bytes) -> str:
+    return f"'{base64.b64encode(piece).decode()}'"
 
 
 def _failed(name: str, traceback: str) -> BoardError:

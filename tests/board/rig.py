@@ -39,6 +39,7 @@ class VmBoard:
         self._slave = -1
         self._thread: threading.Thread | None = None
         self._on = False
+        self._lock = threading.Lock()
         Path(self.job["flash"]).write_bytes(b"\xff" * BLOCK_BYTES * blocks)
 
     def power_on(self) -> None:
@@ -51,9 +52,10 @@ class VmBoard:
 
     def power_off(self) -> None:
         """As pulling the plug."""
-        self._on = False
-        if self._process is not None:
-            self._process.kill()
+        with self._lock:
+            self._on = False
+            if self._process is not None:
+                self._process.kill()
         if self._thread is not None:
             self._thread.join()
 
@@ -115,4 +117,8 @@ class VmBoard:
                 return
             self.job.update(maintenance=code == MAINTAIN, start_word="restart")
             time.sleep(GONE_S)
-            self._start()
+            with self._lock:
+                if not self._on:
+                    self._process = None
+                    return
+                self._start()

@@ -3,9 +3,9 @@
 micropython vm_board.py JOB.json
 
 The job: {"flash": path, "blocks": n, "cut_at", "lie_at", "maintenance": bool, "raw_paste": bool,
-"start_word", "repository"}. As a board does, it mounts the flash, runs /main.py, and then gives the prompt. The
-program on the flash is the firmware itself; only the hardware below it is the bench's. Exit codes:
-RESET, MAINTAIN (a reset with the mark set), CUT (no power).
+"start_word", "repository"}. As a board does, it mounts the flash, runs /main.py, and then gives the
+prompt. The program on the flash is the firmware itself; only the hardware below it is the bench's.
+Exit codes: RESET, MAINTAIN (a reset with the mark set), CUT (no power).
 """
 
 import json
@@ -50,9 +50,15 @@ class Machine:
         def __init__(self, number, period, mode, callback):
             TIMERS.append([period, time.ticks_ms(), callback, self])
 
+    maintained = False  # for the small unit of the tests: the mark, and how to set it
+
     @staticmethod
     def reset():
         raise Leave
+
+    @staticmethod
+    def maintain():
+        raise LeaveToMaintain
 
 
 DOG = [None]
@@ -167,6 +173,7 @@ def main(path):
         job = json.load(file)
     job["dog_ms"] = 0
     mount(job)
+    Machine.maintained = job["maintenance"]
     sys.modules["machine"] = Machine
     sys.modules["boards.rpi_pico"] = BoardRoom(job)
     names = {"__name__": "__main__"}

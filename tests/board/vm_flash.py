@@ -13,7 +13,7 @@ class PowerCut(BaseException):
 
 class FileFlash:
     def __init__(self, path, blocks, cut_at=0, lie_at=0):
-        self._file = open(path, "r+b")
+        self._file = open(path, "r+b")  # noqa: SIM115
         self._blocks = blocks
         self._cut_at = cut_at
         self._lie_at = lie_at
