@@ -18,6 +18,7 @@ KNOWN = (
     (0xF055, None, "MicroPython board"),
 )
 APPEAR_EVERY_S = 0.1
+NAMED_S = 2.0  # a board that has just restarted is not there for a moment
 
 
 @dataclass(frozen=True)
@@ -53,9 +54,10 @@ def choose_port(word: str | None) -> Port:
         for port in found:
             if port.name == word:
                 return port
-        if os.name == "posix" and not os.path.exists(word):
+        port = Port(word, 0, 0, "", "named on the command line")
+        if os.name == "posix" and wait_for(port, NAMED_S) is None:
             raise UsageError(f"--port {word}: there is no such port; {_there_are(found)}")
-        return Port(word, 0, 0, "", "named on the command line")
+        return port
     if len(found) == 1:
         return found[0]
     if not found:

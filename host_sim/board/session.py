@@ -20,6 +20,7 @@ APPEAR_S = 15.0
 ANSWER_S = 30.0  # a start, with imports and the first samples
 AGAIN_S = 0.5
 STARTING_S = 5.0
+LET_GO_S = 1.0
 INTERRUPT_S = 1.5  # the unit's watchdog bites after 2 s
 
 # An interrupted unit leaves its watchdog running: given more time, and fed while the link works.
@@ -31,14 +32,17 @@ try:
   callback=lambda t: _al_dog.feed())
 except Exception as e: print(e)
 """
-# In maintenance the unit's board is at hand, and counts the start as one that was asked for.
+# A board without firmware stays at its prompt. In maintenance the unit's board is at hand, and counts the start as one that was asked for.
 _RESTART = """
 import machine
 try:
- import maintenance
- maintenance.kept[0].restart()
-except Exception: pass
-machine.reset()
+ if 'alula' in open('/main.py').read():
+  try:
+   import maintenance
+   maintenance.kept[0].restart()
+  except Exception: pass
+  machine.reset()
+except OSError: pass
 """
 
 
@@ -145,15 +149,13 @@ def _command(link: Link, command: str) -> None:
 
 
 def _let_go(link: Link) -> None:
-    """Out of the raw REPL by a reset of the board."""
-    transport = link.transport
+    """Out of the raw REPL: by a reset, or to the prompt."""
     link.write(b"\r\x03\r\x01")  # out of what may be under way, into a fresh raw prompt
     link.read_until(lambda found: found.endswith(b"CTRL-B to exit\r\n>"), 2.0)
     try:
-        transport.use_raw_paste = False
-        for part in (_RESTART.encode(), b"\x04"):
-            link.write(part)
-        link.read_until(lambda found: b"OK" in found, 1.0)
+        link.write(_RESTART.encode() + b"\x04")
+        link.read_until(lambda found: b"\x04>" in found, LET_GO_S)
+        link.write(b"\r\x02")
     except Lost:
         pass  # as it should: it restarts
 

@@ -32,7 +32,7 @@ class VmBoard:
         self.port = str(folder / name)
         self.codes: list[int] = []
         self.job = {"flash": str(folder / (name + ".flash")), "blocks": blocks, "cut_at": 0,
-                    "lie_at": 0, "raw_paste": True, "repository": str(ROOT),
+                    "rot": "", "raw_paste": True, "repository": str(ROOT),
                     "maintenance": False, "start_word": "power"}
         self._folder = folder
         self._process: subprocess.Popen | None = None

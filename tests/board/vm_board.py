@@ -2,7 +2,7 @@
 
 micropython vm_board.py JOB.json
 
-The job: {"flash": path, "blocks": n, "cut_at", "lie_at", "maintenance": bool, "raw_paste": bool,
+The job: {"flash": path, "blocks": n, "cut_at", "rot", "maintenance": bool, "raw_paste": bool,
 "start_word", "repository"}. As a board does, it mounts the flash, runs /main.py, and then gives the
 prompt. The program on the flash is the firmware itself; only the hardware below it is the bench's.
 Exit codes: RESET, MAINTAIN (a reset with the mark set), CUT (no power).
@@ -138,7 +138,7 @@ class BoardRoom:
 
 def mount(job):
     """The flash as the root, made empty where there is no file system, as a board does."""
-    flash = FileFlash(job["flash"], job["blocks"], job["cut_at"], job["lie_at"])
+    flash = FileFlash(job["flash"], job["blocks"], job["cut_at"], job["rot"].encode())
     try:
         found = vfs.VfsLfs2(flash)
     except OSError:
