@@ -2,8 +2,9 @@
 
 import argparse
 
+from host_sim.board import ports
 from host_sim.board.link import Link, Lost
-from host_sim.board.ports import Port, choose_port, usb_ports
+from host_sim.board.ports import Port, choose_port
 from host_sim.board.probe import State, probe
 from host_sim.board.session import refuse_unfit
 from host_sim.board.show import show, unit_line
@@ -13,10 +14,10 @@ from host_sim.errors import NoResult, UsageError
 
 def run(arguments: argparse.Namespace) -> None:
     """Every USB port, and what answers there. Exit code 1 where there is none."""
-    ports = [choose_port(arguments.port)] if arguments.port else usb_ports()
-    if not ports:
+    found_ports = [choose_port(arguments.port)] if arguments.port else ports.usb_ports()
+    if not found_ports:
         raise NoResult("no board found on USB; plug it in with a cable that carries data")
-    found = [_looked_at(port) for port in ports]
+    found = [_looked_at(port) for port in found_ports]
     show(arguments, [one for one, _ in found], [line for _, line in found])
 
 

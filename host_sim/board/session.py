@@ -12,14 +12,13 @@ from host_sim.board.link import Link, Lost
 from host_sim.board.ports import Port, wait_for
 from host_sim.board.probe import State, probe
 from host_sim.board.repl import Repl
-from host_sim.board.talk import heard, refusal
+from host_sim.board.talk import ask, refusal
 from host_sim.errors import NoResult, UsageError
 
 LEAVE_S = 3.0  # so long a board may stay on USB after it was told to restart
 APPEAR_S = 15.0
 ANSWER_S = 30.0  # a start, with imports and the first samples
 AGAIN_S = 0.5
-STARTING_S = 5.0
 LET_GO_S = 1.0
 INTERRUPT_S = 1.5  # the unit's watchdog bites after 2 s
 
@@ -77,7 +76,7 @@ def enter(port: Port, interrupt: bool = False) -> Link:
         refuse_unfit(port, state)
         if state.kind == "repl":
             return link
-        _command(link, "maintain")
+        _leaving(link, "maintain")
     except BaseException:
         link.close()
         raise
@@ -124,28 +123,18 @@ def restart(port: Port) -> dict:
         refuse_unfit(port, state)
         if state.kind == "repl":
             return leave(Repl(link))
-        _command(link, "restart")
+        _leaving(link, "restart")
         return _after_restart(link, "unit", "the unit did not answer after its restart")[1].status
     finally:
         link.close()
 
 
-def _command(link: Link, command: str) -> None:
-    """A command that a unit refuses in its first seconds: it does not know yet if it flies."""
-    end = time.monotonic() + STARTING_S
-    while True:
-        try:
-            answer, _ = heard(link, command)
-        except Lost:
-            return  # it has restarted already; whoever waits for it will see
-        if answer is None:
-            raise Lost(f"{link.port.name}: the unit did not answer {command!r}; "
-                       "run the same command again")
-        if answer["ok"]:
-            return
-        if time.monotonic() > end:
-            raise UsageError(refusal(answer))
-        time.sleep(AGAIN_S)
+def _leaving(link: Link, command: str) -> None:
+    """A command after which the unit restarts, perhaps before its answer has come over."""
+    try:
+        ask(link, command)
+    except Lost:
+        pass  # whoever waits for it will see
 
 
 def _let_go(link: Link) -> None:

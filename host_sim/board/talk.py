@@ -1,10 +1,19 @@
 """Line commands to a running unit: one line out, one line of JSON back."""
 
 import json
+import time
 
 from host_sim.board.link import Link, Lost
 from host_sim.errors import UsageError
+from host_sim.runtimes.paths import use_firmware
 
+use_firmware()
+
+from console import replies  # noqa: E402
+
+_STARTING = json.loads(replies.STARTING)
+STARTING_S = 5.0
+AGAIN_S = 0.2
 ANSWER_S = 4.0  # a busy unit answers between ticks, a byte at a time
 
 
@@ -38,14 +47,20 @@ def heard(link: Link, command: str, seconds: float = ANSWER_S) -> tuple[dict | N
 
 
 def ask(link: Link, command: str) -> dict:
-    """The good answer to a command. UsageError where the unit refuses, Lost where it is silent."""
-    answer, _ = heard(link, command)
-    if answer is None:
-        raise Lost(f"{link.port.name}: the unit did not answer {command.split()[0]!r}; "
-                   "run the same command again")
-    if not answer["ok"]:
-        raise UsageError(refusal(answer))
-    return answer
+    """The good answer to a command. UsageError where the unit refuses, Lost where it is silent.
+
+    A unit that has just started does not know yet whether it flies: it is asked again."""
+    end = time.monotonic() + STARTING_S
+    while True:
+        answer, _ = heard(link, command)
+        if answer is None:
+            raise Lost(f"{link.port.name}: the unit did not answer {command.split()[0]!r}; "
+                       "run the same command again")
+        if answer["ok"]:
+            return answer
+        if answer != _STARTING or time.monotonic() > end:
+            raise UsageError(refusal(answer))
+        time.sleep(AGAIN_S)
 
 
 def refusal(answer: dict) -> str:

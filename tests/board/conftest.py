@@ -7,10 +7,18 @@ from pathlib import Path
 
 import pytest
 
+from alula.record_payloads import SETTINGS
+from alula.vault import Vault
+from drivers.flash_files import FlashFiles
 from host_sim import cli
+from host_sim.bench.fake_flash import FakeFlash
 from host_sim.board import boards, flash, image, ports, probe, session
 from tests.board.rig import HERE, VmBoard
 
+SETTINGS_RECORD = {
+    "plumbing": "port-static", "pitot_output": "ms4525-a", "pitot_low_dpa": -10000,
+    "pitot_high_dpa": 10000, "angled_output": "ms4525-a", "angled_low_dpa": -10000,
+    "angled_high_dpa": 10000}
 SMALL = HERE / "small_unit"
 PARTS = ("starter.py", "parts/ear.py", "parts/voice.py", "parts/tail.py")
 
@@ -89,3 +97,32 @@ class Small:
             path = self.folder / name
             text = path.read_text()
             path.write_text(text[:text.index(' = "')] + f' = "{word}"\n')
+
+
+@pytest.fixture(scope="session")
+def firmware_files() -> dict[str, bytes]:
+    """The firmware as `flash` lays it down, for the VM."""
+    found = image.build_image("rpi_pico", boards.Machine("1.29.0", "the VM", 6, 3, "x64"))
+    return {"/main.py": found.main,
+            **{f"{found.folder}/{name}": data for name, data in found.files.items()}}
+
+
+@pytest.fixture
+def unit(vm_board, firmware_files):
+    """A board with the firmware itself and settings on it, switched on; more: its records."""
+    def make(name: str = "board", **more) -> VmBoard:
+        board = vm_board(name=name)
+        board.put({**firmware_files, **records({SETTINGS: SETTINGS_RECORD, **more.get(
+            "records", {})}), **more.get("files", {})})
+        board.power_on()
+        return board
+    return make
+
+
+def records(values: dict) -> dict[str, bytes]:
+    """Files as the firmware's vault writes them."""
+    flash = FakeFlash()
+    vault = Vault(FlashFiles(flash, flash.open, ""))
+    for kind, value in values.items():
+        assert vault.save(kind, value) == ""
+    return dict(flash.files)

@@ -40,7 +40,11 @@ class VmBoard:
         self._thread: threading.Thread | None = None
         self._on = False
         self._lock = threading.Lock()
-        Path(self.job["flash"]).write_bytes(b"\xff" * BLOCK_BYTES * blocks)
+        self.blank()
+
+    def blank(self) -> None:
+        """A flash that was never written."""
+        Path(self.job["flash"]).write_bytes(b"\xff" * BLOCK_BYTES * self.job["blocks"])
 
     def power_on(self) -> None:
         """Power up, and be there until `power_off`, through every restart."""

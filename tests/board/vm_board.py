@@ -18,7 +18,7 @@ from vm_flash import FileFlash, PowerCut
 from vm_repl import Repl, SoftReset, Terminal
 
 RESET, MAINTAIN, CUT = 40, 41, 42
-HURRY = 5  # the unit's time runs so much faster than the wall's
+HURRY = 20  # the unit's time runs so much faster than the wall's
 
 
 class Leave(BaseException):
