@@ -7,6 +7,7 @@ hardware_notes/flight_log.md.
 
 from alula import figures, log_layout, states
 from alula.flight_log import RING_BLOCKS, FlightLog, record
+from alula.ground_check.steps import TIMING
 from alula.record_payloads import (
     ANCHOR,
     CALIBRATION,
@@ -106,11 +107,14 @@ class LogKeeper:
             self._write(loop.now_ms)
 
     def changed(self, kind: int, value) -> None:
-        """The unit has just begun to use a record, or forgets what waited (kind GAVE_UP)."""
+        """The unit has just begun to use a record, forgets what waited (kind GAVE_UP), or was
+        asked something at the console (kind ASKED, value a code)."""
         if self.stopped:
             return
         if kind == log_layout.GAVE_UP:
             self.log.change(kind, 1, b"")
+        elif kind == log_layout.ASKED:
+            self.log.change(kind, 1, bytes([value]))
         else:
             self.log.change(kind, VERSIONS[kind], PAYLOADS[kind][0](value))
 
@@ -133,7 +137,7 @@ class LogKeeper:
         if self._calm_ms < AFTER_WARNING_MS:
             self._calm_ms += self._period_ms
             return False
-        if not ring.waiting and not self._store.writing:
+        if not ring.waiting and not self._store.writing or unit.checks.step == TIMING:
             return False
         if unit.voice.level or unit.wants_saving() or unit.capture.state > stall_capture.STEADY:
             return False

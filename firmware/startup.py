@@ -3,6 +3,7 @@
 import assembly
 from alula import figures
 from alula.unit import Unit
+from check_desk import CheckDesk
 from console.desk import ConsoleDesk
 from console.facts import Facts
 from keeper import Keeper, unheard
@@ -30,12 +31,14 @@ def prepare(board, vault, say, log_files=None) -> tuple:
     if log_files is not None:
         log, problem = _make_log(unit, settings, stored, board, log_files, say)
         remarks += [problem] if problem else []
+    changed = unheard if log is None else log.changed
     keeper = Keeper(unit, vault, settings, stored.calibration, say, stored.anchor is not None,
-                    unheard if log is None else log.changed)
-    facts = Facts(board, vault, unit, stored.settings, log, problem)
+                    changed)
+    facts = Facts(board, vault, unit, stored.settings, log, problem, changed)
+    checks = CheckDesk(unit, vault, settings.plumbing, say, changed)
     followers = [keeper, Narrator(unit, say), ZeroStory(unit, settings, stored.zero_dc, say),
-                 Starts(unit, vault, starts, say),
-                 ConsoleDesk(facts, 1000 // settings.sample_rate_hz)]
+                 Starts(unit, vault, starts, say), checks,
+                 ConsoleDesk(facts, 1000 // settings.sample_rate_hz, checks)]
     if log is not None:
         followers.insert(0, log)  # a tick is logged before another follower changes the unit
     return _made(board, unit, settings, followers), remarks

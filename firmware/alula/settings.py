@@ -71,6 +71,7 @@ TABLE = (
     ("zero_again_ms", 120000, 10000, 1800000, "ms", "once more after so long, when warm"),
     ("zero_warmth_dc", 150, 50, 500, "0.1 degC", "further from the zero's temperature: said"),
     ("zero_first_dpa", 1500, 200, 5000, "0.1 Pa", "a first zero is refused if larger than this"),
+    ("leak_pm", 100, 20, 300, "per mille", "a line that loses more in a minute has a leak"),
     ("capture_pace_ckts", 100, 30, 150, "0.01 kt/s", "deceleration that a capture asks for"),
     ("capture_fast_ckts", 140, 110, 200, "0.01 kt/s", "a run that slows faster is refused"),
     ("capture_longest_s", 60, 20, 60, "s", "a run without a stall ends after this long"),

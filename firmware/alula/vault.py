@@ -123,6 +123,10 @@ class Vault:
         """Free space of the flash in bytes, or None where it cannot be told."""
         return self._store.free_bytes()
 
+    def try_flash(self, count: int) -> tuple:
+        """(bytes, problem): write a temporary file of so many, read it back, remove it."""
+        return self._store.try_out(count)
+
     def _put(self, name: str, data: bytes) -> str:
         problem = self._store.write_whole(name, data)
         if problem:

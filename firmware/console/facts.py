@@ -1,12 +1,14 @@
 """What `status`, `settings` and `records` tell. Runs between two ticks; may allocate."""
 
 from alula import health, states
+from alula.log_layout import ASKED, ASKED_ZERO
 from alula.record_payloads import NAMES
 from alula.sample import NO_TEMPERATURE
 from alula.settings import TABLE
 from alula.unit import Unit
 from alula.version import VERSION
 from console.replies import ready, refused
+from keeper import unheard
 
 STATUS_WORDS = ("fresh", "stale", "no-reply", "sensor-fault", "not-fitted")
 
@@ -15,10 +17,11 @@ class Facts:
     """What there is to look at.
 
     record: the stored settings, or None; renewed when one is set. log: `LogKeeper`, or None where
-    none is kept: then no_log says why. The loop comes by `follow`.
+    none is kept: then no_log says why. asked: see `CheckDesk`. The loop comes by `follow`.
     """
 
-    def __init__(self, board, vault, unit, record, log=None, no_log: str = "") -> None:
+    def __init__(self, board, vault, unit, record, log=None, no_log: str = "",
+                 asked=unheard) -> None:
         self.board = board
         self.vault = vault
         self.unit = unit
@@ -27,6 +30,7 @@ class Facts:
         self.no_log = no_log
         self.measures = isinstance(unit, Unit)  # not so where settings are amiss
         self.loop = None
+        self._asked = asked
 
     def flying(self) -> bool:
         """The unit knows that it flies, or a warning sounds. No allocation."""
@@ -93,4 +97,5 @@ class Facts:
             return refused("two zeros have been taken since power-up",
                            "restart on the ground, then ask again")
         zero.ask_first()
+        self._asked(ASKED, ASKED_ZERO)
         return ready(asked="a first zero", hint="keep the probe covered and still")

@@ -98,6 +98,11 @@ DOUBTS = 330 * (leg(3, 6000, 600, pitot=NO_REPLY), leg(2, 6000, 600)) + 330 * (
     leg(100, 6000, -3800, 6000, 6000),  # outside; then two that answer as one, lively, then still
     leg(1600, 6000, 6000, 12000, 12000), leg(100, 12000, 12000, 12000, 3000),
     leg(1500, 12000, 3000, 9000, 1500), leg(600, 9000, 1500), leg(100, 9000, 1500, 6000, 600))
+CHECKED = (  # a short press on the ground begins the checks, flight ends them; one is refused
+    leg(300, 60, 40), leg(20, 60, 40, button=1), leg(2600, 60, 40), leg(10, 60, 40, button=1),
+    leg(60, 60, 40), leg(200, 60, 40, 6000, 600), leg(100, 6000, 600))
+CHECK_REFUSED = (leg(80, 60, 40, pitot=NO_REPLY), leg(20, 60, 40, pitot=NO_REPLY, button=1),
+                 leg(60, 60, 40, pitot=NO_REPLY))
 LIMITS = (leg(60, 700, 90000), leg(100, 6000, 600))  # a ratio past its clamp
 ALL = GROUND + STALLS + WORDS + FAULTS + LOST + FLAPS + DOUBTS + PAIRS + LIMITS + LANDINGS
 AIR = (leg(100, 6000, 600), leg(300, 6000, lift(950)), leg(100, 6000, 600))
@@ -129,6 +134,8 @@ UNITS = (  # unit, script
     (unit_for(CURVES, (60, 40), zero_again_ms=10000)[0],  # a second zero, then a windy one
      (leg(50, 60, 40, button=1), leg(1800, 60, 40), leg(1000, 60, 40))),
     (unit_for(CURVES, (60, 40), zero_again_ms=10000)[0], GROUND + (leg(1500, 60, 140),)),
+    (unit_for(CURVES, (60, 40))[0], CHECKED),
+    (unit_for(CURVES, (60, 40))[0], CHECK_REFUSED),
     (Refusal(), GROUND + (leg(1, 0, 0, dt_ms=0), leg(3000, 0, 0))),
 )
 
