@@ -24,6 +24,7 @@ class Link:
 
     def __init__(self, port: Port) -> None:
         self.port = port
+        self._back = b""
         module = needs.mpremote()
         try:
             self.transport = module.SerialTransport(port.name, BAUD, timeout=READ_S)
@@ -46,7 +47,12 @@ class Link:
         """What has come and nobody has read; returns at once."""
         with told_as_lost(self.port):
             count = self.transport.serial.in_waiting
-            return self.transport.serial.read(count) if count else b""
+            found, self._back = self._back, b""
+            return found + (self.transport.serial.read(count) if count else b"")
+
+    def give_back(self, data: bytes) -> None:
+        """Let `waiting` find bytes once more: the begin of a line whose end has not come."""
+        self._back = data
 
     def read_until(self, done: Callable[[bytes], bool], seconds: float) -> bytes:
         """What comes until `done` says so of all of it, or the time is over."""

@@ -2,6 +2,7 @@
 
 import json
 import time
+from collections.abc import Callable
 
 from host_sim.board.link import Link, Lost
 from host_sim.errors import UsageError
@@ -42,17 +43,21 @@ def heard(link: Link, command: str, seconds: float = ANSWER_S) -> tuple[dict | N
     link.waiting()
     link.write(b"\n" + command.encode("ascii") + b"\n")
     data = link.read_until(lambda found: bool(answers(found)), seconds)
+    link.give_back(data.rpartition(b"\n")[2])
     found = answers(data)
     return (found[-1] if found else None), narration(data)
 
 
-def ask(link: Link, command: str) -> dict:
+def ask(link: Link, command: str,
+        tell: Callable[[list[str]], None] = lambda lines: None) -> dict:
     """The good answer to a command. UsageError where the unit refuses, Lost where it is silent.
+    tell: called with the lines that came before the answer.
 
     A unit that has just started does not know yet whether it flies: it is asked again."""
     end = time.monotonic() + STARTING_S
     while True:
-        answer, _ = heard(link, command)
+        answer, lines = heard(link, command)
+        tell(lines)
         if answer is None:
             raise Lost(f"{link.port.name}: the unit did not answer {command.split()[0]!r}; "
                        "run the same command again")

@@ -18,6 +18,7 @@ from vm_flash import FileFlash, PowerCut
 from vm_repl import Repl, SoftReset, Terminal
 
 RESET, MAINTAIN, CUT = 40, 41, 42
+NOISE = (0, 1, 0, -1, 1, 2, 0, -1, 0, 1, -2)  # steps
 HURRY = 20  # the unit's time runs so much faster than the wall's
 
 
@@ -89,6 +90,9 @@ def make_board_class(job):
             before = self.elapsed_us()
             late = VirtualClock.wait_until_ms(self, deadline_ms)
             time.sleep_us((self.elapsed_us() - before) // HURRY)
+            self.turns += 1
+            for sensor in self.sensors:  # still air, and the noise of a sensor
+                sensor.refresh(8191 + NOISE[self.turns % len(NOISE)])
             return late
 
     def poller(stream, what):
@@ -98,7 +102,9 @@ def make_board_class(job):
 
     class Board(BenchBoard):
         def __init__(self):
-            BenchBoard.__init__(self, PacedClock())
+            clock = PacedClock()
+            BenchBoard.__init__(self, clock)
+            clock.turns, clock.sensors = 0, (self.pitot_sensor, self.angled_sensor)
             self.console = Console(
                 sys.stdout, poller(sys.stdout, select.POLLOUT), Keys(),
                 poller(sys.stdin, select.POLLIN), sys.stdout.buffer)
