@@ -21,11 +21,18 @@ from host_sim.runtimes.paths import use_firmware
 
 use_firmware()
 
-from alula.record_payloads import CALIBRATION, NAMES, SETTINGS  # noqa: E402
+from alula.record_payloads import (  # noqa: E402
+    CALIBRATION,
+    NAMES,
+    SETTINGS,
+    STARTS,
+    STOP,
+)
 from alula.settings import load  # noqa: E402
 from alula.vault import KINDS, Vault, fingerprint  # noqa: E402
 from drivers.flash_files import FlashFiles  # noqa: E402
 
+OF_THE_BOARD = (STARTS, STOP)  # they tell of one board, and are not put on another
 MANIFEST = "manifest.json"
 FORMAT = 1
 
@@ -74,7 +81,8 @@ def restore(arguments: argparse.Namespace) -> None:
         _refuse_other_sensors(arguments, manifest["fingerprints"], fingerprints(vault))
         changed = _stage(vault, values)
         kept = [NAMES[kind] for kind in KINDS
-                if kind not in values and vault.load(kind)[0] is not None]
+                if kind not in values and kind not in OF_THE_BOARD
+                and vault.load(kind)[0] is not None]
         if changed and not confirm(arguments, f"store {', '.join(changed)} on the unit, in place "
                                    "of what is there?"):
             leave(repl)
@@ -133,7 +141,7 @@ def _values(folder: Path) -> dict:
 def _stage(vault: Vault, values: dict) -> list[str]:
     changed = []
     for kind, value in values.items():
-        if vault.load(kind)[0] == value:
+        if kind in OF_THE_BOARD or vault.load(kind)[0] == value:
             continue
         problem = vault.save(kind, value)
         if problem:

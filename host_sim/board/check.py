@@ -30,7 +30,7 @@ _ENDS = re.compile(r"checks: |check: (ended|refused)|check \S+: (pass|fail|skipp
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The sub-verb's arguments."""
     parser.add_argument("step", nargs="*", default=["all"], help="all (default), puff, leak LINE, "
-                        "zero, noise, sounds, button, lamp, timing, flash; or table: the results so far")
+                        "zero, noise, sounds, button, lamp, timing, flash; or table: the results")
     parser.add_argument("--seconds", type=float, default=1800.0,
                         help="give up after so long (default: %(default).0f)")
 

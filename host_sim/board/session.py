@@ -31,7 +31,8 @@ try:
   callback=lambda t: _al_dog.feed())
 except Exception as e: print(e)
 """
-# A board without firmware stays at its prompt. In maintenance the unit's board is at hand, and counts the start as one that was asked for.
+# A board without firmware stays at its prompt. In maintenance the unit's board is at hand, and
+# counts the start as one that was asked for.
 _RESTART = """
 import machine
 try:

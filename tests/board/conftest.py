@@ -12,7 +12,7 @@ from alula.vault import Vault
 from drivers.flash_files import FlashFiles
 from host_sim import cli
 from host_sim.bench.fake_flash import FakeFlash
-from host_sim.board import boards, flash, image, ports, probe, session
+from host_sim.board import boards, flash, image, ports, session
 from tests.board.rig import HERE, VmBoard
 
 SETTINGS_RECORD = {
@@ -26,11 +26,7 @@ PARTS = ("starter.py", "parts/ear.py", "parts/voice.py", "parts/tail.py")
 @pytest.fixture(autouse=True)
 def in_a_hurry(monkeypatch):
     """The board of the tests restarts in a tenth of a second, and lives on no USB."""
-    monkeypatch.setattr(probe, "STATUS_S", 0.5)
-    monkeypatch.setattr(probe, "PROMPT_S", 0.3)
     monkeypatch.setattr(session, "LEAVE_S", 1.0)
-    monkeypatch.setattr(session, "APPEAR_S", 3.0)
-    monkeypatch.setattr(session, "ANSWER_S", 6.0)
     monkeypatch.setattr(session, "AGAIN_S", 0.1)
     monkeypatch.setattr(ports, "usb_ports", lambda: [])
 
@@ -100,9 +96,15 @@ class Small:
 
 
 @pytest.fixture(scope="session")
-def firmware_files() -> dict[str, bytes]:
-    """The firmware as `flash` lays it down, for the VM."""
-    found = image.build_image("rpi_pico", boards.Machine("1.29.0", "the VM", 6, 3, "x64"))
+def firmware_image() -> image.Image:
+    """The firmware compiled for the VM, once."""
+    return image.build_image("rpi_pico", boards.Machine("1.29.0", "the VM", 6, 3, "x64"))
+
+
+@pytest.fixture(scope="session")
+def firmware_files(firmware_image) -> dict[str, bytes]:
+    """The firmware as `flash` lays it down."""
+    found = firmware_image
     return {"/main.py": found.main,
             **{f"{found.folder}/{name}": data for name, data in found.files.items()}}
 
@@ -114,6 +116,7 @@ def unit(vm_board, firmware_files):
         board = vm_board(name=name)
         board.put({**firmware_files, **records({SETTINGS: SETTINGS_RECORD, **more.get(
             "records", {})}), **more.get("files", {})})
+        board.job["sensors"] = more.get("sensors", False)
         board.power_on()
         return board
     return make

@@ -7,6 +7,7 @@ USB. The cable can be pulled, the power cut, and files laid on the flash or look
 import json
 import os
 import pty
+import select
 import subprocess
 import threading
 import time
@@ -23,16 +24,17 @@ from tests.board.vm_flash import BLOCK_BYTES
 HERE = Path(__file__).parent
 RESET, MAINTAIN, CUT = 40, 41, 42  # exit codes of vm_board.py
 GONE_S = 0.05
+UP_S = 20.0  # on a busy machine
 
 
 class VmBoard:
-    """Off at first. port: the path to hand to --port. codes: how the VM has ended each time."""
+    """Off at first; every program on it says something when it starts. port: the path to hand to --port. codes: how the VM has ended each time."""
 
     def __init__(self, folder: Path, name: str = "board", blocks: int = 352) -> None:
         self.port = str(folder / name)
         self.codes: list[int] = []
         self.job = {"flash": str(folder / (name + ".flash")), "blocks": blocks, "cut_at": 0,
-                    "rot": "", "raw_paste": True, "repository": str(ROOT),
+                    "rot": "", "sensors": False, "raw_paste": True, "repository": str(ROOT),
                     "maintenance": False, "start_word": "power"}
         self._folder = folder
         self._process: subprocess.Popen | None = None
@@ -51,6 +53,7 @@ class VmBoard:
         self._on = True
         self.job.update(maintenance=False, start_word="power")
         self._start()
+        select.select([self._slave], [], [], UP_S)  # it has something to say
         self._thread = threading.Thread(target=self._watch, daemon=True)
         self._thread.start()
 

@@ -20,7 +20,7 @@ def row_of(done, name: str) -> dict:
 
 @pytest.mark.parametrize(("step", "row"), [("noise", "noise-pitot"), ("flash", "flash")])
 def test_a_step_is_guided_judged_by_the_unit_and_dated(alula, unit, step, row):
-    board = unit()
+    board = unit(sensors=True)
     done = alula("check", step, "--port", board.port, "--json")
     assert f"check {step}: " in done.err  # what the unit told meanwhile
     found = row_of(done, row)
@@ -32,7 +32,7 @@ def test_a_step_is_guided_judged_by_the_unit_and_dated(alula, unit, step, row):
 
 def test_a_check_that_fails_is_exit_code_1(alula, unit):
     """Nobody says that the sounds were heard."""
-    board = unit()
+    board = unit(sensors=True)
     done = alula("check", "sounds", "--port", board.port)
     assert done.code == 1 and "do not fly" in done.err
     assert "check sound: stalling" in done.out  # what it is, while it sounds
@@ -41,7 +41,7 @@ def test_a_check_that_fails_is_exit_code_1(alula, unit):
 
 
 def test_the_unit_refuses_what_is_no_check(alula, unit):
-    board = unit()
+    board = unit(sensors=True)
     done = alula("check", "wings", "--port", board.port)
     assert done.code == 2 and "no such check" in done.err
 
@@ -54,7 +54,7 @@ def test_no_unit_is_started(alula, vm_board):
 
 
 def test_time_is_over(alula, unit):
-    board = unit()
+    board = unit(sensors=True)
     done = alula("check", "puff", "--port", board.port, "--seconds", "0.3")
     assert done.code == 1 and "did not end in time" in done.err
     assert alula("check", "table", "--port", board.port, "--json").json()["running"] == "off"

@@ -23,7 +23,9 @@ def parts_that_start(alula, board) -> str:
     return done.json()["parts"] if done.code == 0 else ""
 
 
-def test_the_firmware_itself_is_flashed_on_a_blank_board_and_answers(alula, vm_board):
+def test_the_firmware_itself_is_flashed_on_a_blank_board_and_answers(
+        alula, vm_board, firmware_image, monkeypatch):
+    monkeypatch.setattr("host_sim.board.flash.build_image", lambda *words: firmware_image)
     board = vm_board()
     board.power_on()
     done = alula(*FLASH, "--port", board.port)

@@ -3,8 +3,9 @@
 micropython vm_board.py JOB.json
 
 The job: {"flash": path, "blocks": n, "cut_at", "rot", "maintenance": bool, "raw_paste": bool,
-"start_word", "repository"}. As a board does, it mounts the flash, runs /main.py, and then gives the
-prompt. The program on the flash is the firmware itself; only the hardware below it is the bench's.
+"sensors": bool (else they are silent), "start_word", "repository"}. As a board does, it mounts the
+flash, runs /main.py, and then gives the prompt. The program on the flash is the firmware itself;
+only the hardware below it is the bench's.
 Exit codes: RESET, MAINTAIN (a reset with the mark set), CUT (no power).
 """
 
@@ -104,7 +105,9 @@ def make_board_class(job):
         def __init__(self):
             clock = PacedClock()
             BenchBoard.__init__(self, clock)
-            clock.turns, clock.sensors = 0, (self.pitot_sensor, self.angled_sensor)
+            clock.turns, clock.sensors = 0, ()
+            if job["sensors"]:
+                clock.sensors = (self.pitot_sensor, self.angled_sensor)
             self.console = Console(
                 sys.stdout, poller(sys.stdout, select.POLLOUT), Keys(),
                 poller(sys.stdin, select.POLLIN), sys.stdout.buffer)

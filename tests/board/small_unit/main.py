@@ -25,6 +25,7 @@ if __name__ == "__main__":
     if machine.maintained:
         print("maintenance: alula not started")
     else:
+        print("alula: small")
         while True:
             line = sys.stdin.readline()
             if "\x03" in line:
