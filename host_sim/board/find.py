@@ -24,6 +24,9 @@ def run(arguments: argparse.Namespace) -> None:
 def _looked_at(port: Port) -> tuple[dict, str]:
     facts: dict = {"port": port.name, "usb": f"{port.vendor:04x}:{port.product:04x}",
                    "serial": port.serial, "usual": port.usual}
+    if port.usual == ports.UNKNOWN:  # it may be anything: nothing is sent to it unasked
+        return ({**facts, "kind": "not asked"},
+                f"{port.text()}: not asked; if it is your board, use --port {port.name}")
     try:
         link = Link(port)
         try:

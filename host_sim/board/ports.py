@@ -17,6 +17,7 @@ KNOWN = (
     (0x0403, None, "USB bridge"),
     (0xF055, None, "MicroPython board"),
 )
+UNKNOWN = "unknown device"
 APPEAR_EVERY_S = 0.1
 NAMED_S = 2.0  # a board that has just restarted is not there for a moment
 
@@ -84,7 +85,7 @@ def _usual(vendor: int, product: int) -> str:
     for known, number, text in KNOWN:
         if vendor == known and number in (None, product):
             return text
-    return "unknown device"
+    return UNKNOWN
 
 
 def _there_are(found: list[Port]) -> str:

@@ -28,7 +28,9 @@ UP_S = 20.0  # on a busy machine
 
 
 class VmBoard:
-    """Off at first; every program on it says something when it starts. port: the path to hand to --port. codes: how the VM has ended each time."""
+    """Off at first; every program on it says something when it starts.
+
+    port: the path to hand to --port. codes: how the VM has ended each time."""
 
     def __init__(self, folder: Path, name: str = "board", blocks: int = 352) -> None:
         self.port = str(folder / name)

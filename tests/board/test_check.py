@@ -31,12 +31,12 @@ def test_a_step_is_guided_judged_by_the_unit_and_dated(alula, unit, step, row):
 
 
 def test_a_check_that_fails_is_exit_code_1(alula, unit):
-    """Nobody says that the sounds were heard."""
+    """Nobody says that the lamp was seen."""
     board = unit(sensors=True)
-    done = alula("check", "sounds", "--port", board.port)
+    done = alula("check", "lamp", "--port", board.port)
     assert done.code == 1 and "do not fly" in done.err
-    assert "check sound: stalling" in done.out  # what it is, while it sounds
-    lines = [line for line in done.out.splitlines() if line.startswith("sounds ")]
+    assert "check lamp: " in done.out  # what to do, when it is to be done
+    lines = [line for line in done.out.splitlines() if line.startswith("lamp ")]
     assert len(lines) == 1 and " fail " in lines[0]
 
 

@@ -55,6 +55,13 @@ def test_find_tells_a_unit_from_bare_micropython(alula, unit, vm_board, monkeypa
     assert flashed.codes == bare.codes == []  # looking restarts nothing
 
 
+def test_find_sends_nothing_to_a_device_that_may_be_anything(alula, monkeypatch):
+    monkeypatch.setattr(ports, "usb_ports", lambda: [
+        Port("/dev/never-opened", 0x1234, 1, "", ports.UNKNOWN)])
+    done = alula("find")
+    assert done.code == 0 and "not asked" in done.out and "--port" in done.out
+
+
 def test_two_boards_are_never_guessed_between(alula, vm_board, monkeypatch):
     one, two = vm_board(name="board1"), vm_board(name="board2")
     one.power_on()
