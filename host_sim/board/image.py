@@ -11,7 +11,7 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
-from host_sim.board.boards import Machine
+from host_sim.board.boards import KNOWN, Machine
 from host_sim.errors import UsageError
 from host_sim.runtimes.paths import FIRMWARE
 
@@ -74,11 +74,12 @@ def folder_named(main: bytes) -> str:
 
 
 def _sources(board: str) -> list[Path]:
-    """Every file of the firmware but main.py, and of the boards only this one."""
+    """Every file of the firmware but main.py and the other boards."""
+    others = {name for name, _ in KNOWN} - {board}
     found = []
     for source in sorted(FIRMWARE.rglob("*.py")):
         name = source.relative_to(FIRMWARE).as_posix()
-        other = name.startswith("boards/") and source.stem not in ("__init__", board)
+        other = name.startswith("boards/") and source.stem in others
         if name not in _NOT_ON_BOARD and not other:
             found.append(source)
     return found
