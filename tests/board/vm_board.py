@@ -184,7 +184,8 @@ def main(path):
     mount(job)
     Machine.maintained = job["maintenance"]
     sys.modules["machine"] = Machine
-    sys.modules["boards.rpi_pico"] = BoardRoom(job)
+    for name in ("rpi_pico", "this_board"):  # a builder's own file would be taken first
+        sys.modules["boards." + name] = BoardRoom(job)
     names = {"__name__": "__main__"}
     try:
         run_main(job, names)
