@@ -4,7 +4,7 @@ import argparse
 import os
 import sys
 
-from host_sim import calibrate, card, fly, listen, replay, review, size, unpack
+from host_sim import board_verb, calibrate, card, fly, listen, replay, review, size, unpack
 from host_sim.errors import NoResult, UsageError
 
 VERBS = {
@@ -16,6 +16,7 @@ VERBS = {
     "listen": (listen, "write the sounds of the unit to a WAV"),
     "size": (size, "judge pressure sensors for an aeroplane"),
     "card": (card, "make a flight card to print"),
+    "board": (board_verb, "find, flash, check and look after a unit on a USB cable"),
 }
 CAUTION = ("The unit these tools belong to supplements, and never replaces, the primary stall "
            "warning; it is no licence to fly slower.")
