@@ -14,18 +14,22 @@ from tests.both.start_rig import stored
 HARMFUL = ("mute", "volume 0", "off", "set calm_sound off", "set stalling_pm 990",
            "set fault_every_ms 10000", "set pressing_pm 900", "check sounds", "check all",
            "check end", "check next", "\x03", "\x04", "\x01", "\x1b[A", "{}", "", " ")
+CHECKS = ("all", "puff", "leak pitot", "leak static", "noise", "sounds", "lamp", "button", "next",
+          "timing", "flash", "end", "table date 2026-11-25")
 LEGS = (  # ticks, lift
     (150, 300), (150, 560), (150, 750), (100, 860), (150, 1000), (100, 700), (250, 300),
     (120, 1000), (200, 300))
 
 
-def typed(random: Random, air: bool) -> str:
+def typed(random: Random, air: bool, checks: bool = False) -> str:
     """A command, garbage, or a command with a few characters changed. On the ground none that is
-    meant to change the unit that runs: zero, checks, restarts."""
+    meant to change the unit that runs: zero, restarts, and checks only where they are wanted."""
     kind = random.below(4)
     if kind == 0:
         return "".join([chr(random.below(256)) for _ in range(random.below(200))])
     name = COMMANDS[random.below(len(COMMANDS))][0]
+    if checks and random.below(2):
+        return "check %s\n" % CHECKS[random.below(len(CHECKS))]
     if kind == 1:
         name = HARMFUL[random.below(len(HARMFUL))]
     if not air and (name in ("zero", "restart", "maintain") or name.startswith("check")):
@@ -36,12 +40,12 @@ def typed(random: Random, air: bool) -> str:
     return name + "\r\n"[random.below(2):]
 
 
-def flown(seed: int) -> Talk:
+def flown(seed: int, checks: bool = False) -> Talk:
     """A flight with a storm of commands; without one where the seed is 0."""
     talk, random = Talk(), Random(seed)
     for _ in range(60):
         if seed:
-            talk.type(typed(random, False))
+            talk.type(typed(random, False, checks))
         talk.run(10)
     for ticks, lift_pm in LEGS:
         for _ in range(ticks // 10):
@@ -62,6 +66,17 @@ def test_a_storm_of_commands_leaves_every_tone_as_it_is():
         assert stormy.heard == calm.heard, seed
         assert stormy.board.restarts == stormy.board.maintains == 0
         assert stormy.board.watchdog.bites == 0 and stormy.unit.loop.missed == 0
+
+
+def test_checks_on_the_ground_leave_every_tone_in_the_air_as_it_is():
+    ground = 320 + 600
+    calm = flown(0)
+    for seed in (4, 5, 6, 7):
+        stormy = flown(seed, True)
+        begun = stormy.unit.loop.unit.checks.telling.told
+        assert begun > 0 and stormy.unit.loop.unit.checks.step == 0
+        settled = ground + 100  # flying_ms and the end of a figure
+        assert stormy.heard[settled:] == calm.heard[settled:], seed
 
 
 def test_a_storm_while_the_unit_cannot_know_leaves_the_fault_sound():

@@ -44,6 +44,11 @@ def standing(rows: np.ndarray, seconds: float) -> np.ndarray:
     return still
 
 
+def switch_off(unit: LoggedBench) -> None:
+    """The block under way is left as it is."""
+    unit.keeper._store._files.abandon()
+
+
 def replayed(folder: Path, runtime: str) -> dict:
     """The one session of the one log, decided again."""
     (log,) = folder.glob("*.log")
@@ -65,6 +70,7 @@ def test_commands_at_the_console_are_in_the_log(flight, tmp_path, runtime):
     unit.fly(rows)
     unit.fly(np.repeat(rows[-1:], 4000, axis=0) + (np.arange(4000) % 2)[:, None] * np.isin(
         np.arange(rows.shape[1]), [2, 4]))
+    switch_off(unit)
     said = [line for line in unit.said if line.startswith("check")]
     assert any("check sound: calm" in line for line in said), said
     assert replayed(tmp_path, runtime)["equal"]
@@ -79,4 +85,5 @@ def test_checks_by_the_button_are_replayed_from_the_button(flight, tmp_path):
     assert any(line.startswith("check puff") for line in unit.said)
     unit.fly(rows)
     unit.fly(standing(rows[-1:], 40))
+    switch_off(unit)
     assert replayed(tmp_path, "cpython")["equal"]
