@@ -1,7 +1,7 @@
 """Logs every tick, and lets full blocks be written while nothing is lost by a held-up loop.
 
 An erase holds the loop up for 45 ms and more, so a block is written in pieces that need one erase
-each, far enough apart that the pressure windows stay full. Spec, and what it costs a warning:
+each, far enough apart that no two make one gap. Spec, and what it costs a warning:
 hardware_notes/flight_log.md.
 """
 
@@ -23,7 +23,7 @@ from drivers.log_files import session_of
 from log_store import LogStore
 
 AFTER_WARNING_MS = 10000
-PIECE_EVERY_MS = 200  # more than gap_ms and an erase together: no window is emptied
+PIECE_EVERY_MS = 200  # so that two erases never add up to one long gap
 AGAIN_MS = 5000
 LANDED_MS = 3000
 

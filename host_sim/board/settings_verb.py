@@ -7,7 +7,7 @@ from host_sim.board.link import Link
 from host_sim.board.ports import Port, choose_port
 from host_sim.board.probe import probe
 from host_sim.board.records import BoardRecords
-from host_sim.board.session import leave, maintenance, refuse_unfit
+from host_sim.board.session import leave, maintenance, refuse_unfit, started_unit
 from host_sim.board.show import confirm, show, unit_line
 from host_sim.board.talk import ask
 from host_sim.errors import NoResult, UsageError
@@ -57,16 +57,9 @@ def set_one(arguments: argparse.Namespace) -> None:
     if name not in rows:
         raise UsageError(f"{name}: is not a setting; see hardware_notes/settings.md")
     _refuse_value(rows[name], word)
-    link = Link(choose_port(arguments.port))
-    try:
-        state = probe(link)
-        refuse_unfit(link.port, state)
-        if state.kind == "repl":
-            raise UsageError(f"{link.port.name}: no unit is started there; `alula board restart` "
-                             "starts it, `alula board settings load` stores a whole file")
+    port = choose_port(arguments.port)
+    with started_unit(port, ", `alula board settings load` stores a whole file") as link:
         answer = ask(link, f"set {name} {word}")
-    finally:
-        link.close()
     show(arguments, answer, [f"{name} = {word}: stored; {NEXT_START}"])
 
 

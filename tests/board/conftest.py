@@ -10,7 +10,7 @@ import pytest
 from alula.record_payloads import SETTINGS
 from alula.vault import Vault
 from drivers.flash_files import FlashFiles
-from host_sim import cli
+from host_sim import cli, compile_mpy
 from host_sim.bench.fake_flash import FakeFlash
 from host_sim.board import boards, flash, image, ports, session
 from tests.board.rig import HERE, VmBoard
@@ -76,7 +76,7 @@ def small(tmp_path, monkeypatch):
     """The small unit in place of the firmware; `small.version("2")` makes it another."""
     folder = tmp_path / "small"
     shutil.copytree(SMALL, folder)
-    for module in (image, flash, boards):
+    for module in (image, flash, boards, compile_mpy):
         monkeypatch.setattr(module, "FIRMWARE", folder)
     return Small(folder)
 

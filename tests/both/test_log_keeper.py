@@ -62,7 +62,7 @@ def test_e4_the_flash_rests_while_a_warning_sounds_and_for_a_while_after_it():
         kept.blocks()
 
 
-def test_e4_one_piece_at_a_time_so_that_no_window_is_emptied():
+def test_e4_one_piece_at_a_time_so_that_two_erases_never_add_up():
     kept = Kept()
     kept.fly(300, 6000)
     gaps = [kept.touched[i + 1] - kept.touched[i] for i in range(len(kept.touched) - 1)]

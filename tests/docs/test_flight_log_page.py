@@ -4,7 +4,10 @@ import re
 import zlib
 from pathlib import Path
 
+import numpy as np
+
 from alula import health, log_layout, states
+from alula.flight_log import RING_BLOCKS
 from alula.log_block import seal
 from alula.log_ring import LogRing
 from alula.log_writer import LogWriter
@@ -12,8 +15,10 @@ from alula.sample import FRESH, NO_REPLY, Sample
 from host_sim.reading.unit_log import read_log
 from host_sim.reading.unit_log_ticks import TICK_COLUMNS, read_ticks
 from host_sim.runtimes.paths import ROOT
+from host_sim.runtimes.session import OUT_COLUMNS, UNKNOWN
 from log_store import PART_BLOCKS, RESERVE_BYTES
 from tests.both.test_flight_log import decided
+from tests.log_flight import flown
 
 PAGE = (ROOT / "hardware_notes" / "flight_log.md").read_text()
 ROW = re.compile(r"^\| `([0-9A-F ]+)` \| (\d+) \| (\d+) \| (\d+) \| (\d+) \|", re.MULTILINE)
@@ -84,3 +89,18 @@ def test_the_page_names_every_event_and_the_limits_of_the_store():
         assert f"\n| {getattr(log_layout, name):02X} |" in PAGE, name
     assert f"{RESERVE_BYTES // 1024} kB of the flash" in PAGE
     assert f"after {PART_BLOCKS} blocks" in PAGE
+    assert f"{RING_BLOCKS} blocks and a spare one" in PAGE
+    assert f"{(RING_BLOCKS + 1) * log_layout.BLOCK_BYTES // 1024} kB of the 239" in PAGE
+
+
+def test_a_loop_that_is_held_up_costs_what_the_page_says(tmp_path):
+    """Stalls every second; for how long there is no ratio after one, in ticks of 10 ms."""
+    stated = re.search(r"no ratio for ([0-9.]+) s after it", PAGE)
+    assert stated
+    for held_up_ms, ticks in ((90, 0), (110, round(100 * float(stated.group(1))))):
+        stalls = [[time_ms, held_up_ms] for time_ms in range(100000, 180000, 1000)]
+        _, out = flown(tmp_path / str(held_up_ms), "tightened-turn", stalls=stalls)
+        aloft = (out[:, 0] > 100000) & (out[:, 0] < 200000)
+        unknown = (out[:, OUT_COLUMNS.index("ratio_bp")] == UNKNOWN) & aloft
+        edges = np.flatnonzero(np.diff(np.r_[False, unknown, False].astype(np.int8)))
+        assert max(edges[1::2] - edges[::2], default=0) == ticks

@@ -11,6 +11,8 @@ import pytest
 
 from alula import log_layout as layout
 from host_sim.fly import sensor_rows
+from host_sim.reading.unit_log import open_log
+from host_sim.reading.unit_log_head import UnitChange
 from host_sim.runtimes.session import OUT_COLUMNS
 from host_sim.world.flight import fly
 from host_sim.world.scenario import load_scenario
@@ -123,8 +125,6 @@ def test_calibrate_finds_in_the_log_what_the_unit_found_in_flight(first, tmp_pat
     vault = alula(tmp_path, "replay", first, "--json", "--no-picture").json()
     assert vault["sessions"][0]["equal"]
     # the unit stored this curve in flight: the CHANGE block of its log has it
-    from host_sim.reading.unit_log import open_log
-    from host_sim.reading.unit_log_head import UnitChange
     log = open_log(first)
     stored = [item.value for item in log.sessions[0].items(log.content)
               if isinstance(item, UnitChange)]
