@@ -41,6 +41,10 @@ class LogFiles(FlashFiles):
             return "%s: cannot be removed: %s" % (name, meaning(error))
         return ""
 
+    def writing(self) -> bool:
+        """A file is open: what was written to it does not count yet."""
+        return self._file is not None
+
     def begin(self, name: str) -> str:
         """Open a file to write at its end; empty text if done. `end` or `abandon` it."""
         try:

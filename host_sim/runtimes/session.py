@@ -130,10 +130,13 @@ class BenchSession:
 
     def off(self) -> None:
         """The power goes. A unit that logs stands, or flies level, as it was for a while first, so
-        that its log is written to the end."""
+        that its log is written to the end; not in the middle of a block, of which a desk's file
+        system would keep a piece, and the board's keeps nothing."""
         if self._log_files is None:
             return
-        for i in range(AFTER_TICKS):
+        for i in range(2 * AFTER_TICKS):
+            if i >= AFTER_TICKS and not self._log_files.writing():
+                break
             self._last[2] += 1 - 2 * (i & 1)  # a sensor that is healthy never rests
             self._last[4] += 1 - 2 * (i & 1)
             self._tick(self._last, 0)

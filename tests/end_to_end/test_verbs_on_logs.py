@@ -141,3 +141,13 @@ def test_calibrate_refuses_what_cannot_be_combined(first, turn, tmp_path):
             says=("leave out --plumbing",))
     other = flown(tmp_path / "other", "stall-straight", plumbing="opposed")[0]
     refused(tmp_path, "calibrate", first, other, says=("other sensors or plumbing",))
+
+
+def test_whatever_was_flown_the_log_is_whole(tmp_path):
+    """Also where the power goes while a block is being written: the board keeps nothing of it."""
+    for name in ("ordinary", "capture-flap20", "rejected-take-off", "engine-failure"):
+        assert alula(tmp_path, "fly", name, "--flash", name).code == 0
+        (log,) = (tmp_path / name).glob("*.log")
+        assert log.stat().st_size % BLOCK == 0
+        done = alula(tmp_path, "replay", log, "--no-picture", "--json")
+        assert done.code == 0 and done.json()["damage"] == [], name
