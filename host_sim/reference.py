@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 from host_sim.output.whole_file import whole_file
+from host_sim.reference_commands import commands_page
 from host_sim.reference_health import health_page
 from host_sim.runtimes.paths import ROOT, use_firmware
 
@@ -66,7 +67,7 @@ def sounds_page() -> str:
     return "\n".join(lines) + "\n"
 
 
-PAGES = {"settings.md": settings_page, "health_words.md": lambda: health_page(MADE),
+PAGES = {"settings.md": settings_page, "commands.md": lambda: commands_page(MADE), "health_words.md": lambda: health_page(MADE),
          "refusals.md": refusals_page, "figures.md": sounds_page}
 
 
