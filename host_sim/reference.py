@@ -67,8 +67,9 @@ def sounds_page() -> str:
     return "\n".join(lines) + "\n"
 
 
-PAGES = {"settings.md": settings_page, "commands.md": lambda: commands_page(MADE), "health_words.md": lambda: health_page(MADE),
-         "refusals.md": refusals_page, "figures.md": sounds_page}
+PAGES = {"settings.md": settings_page, "health_words.md": lambda: health_page(MADE),
+         "refusals.md": refusals_page, "figures.md": sounds_page,
+         "commands.md": lambda: commands_page(MADE)}
 
 
 def out_of_date() -> list[Path]:

@@ -9,7 +9,8 @@ page in one temporary folder, so that a later command finds what an earlier one 
 else in the code block is replaced.
 
 `<!-- run: first 2; last 1; with pressing -->` shows of each command's lines only these; `...`
-stands for what is left out. `<!-- run: fails 2 -->`: the command must end with this exit code.
+stands for what is left out. `<!-- run: fails 2 -->`: the last command of the block must end with
+this exit code; every other one with 0.
 """
 
 import os
@@ -46,9 +47,11 @@ def pages_with_runs() -> list[Path]:
 def filled(text: str, folder: Path) -> str:
     """The page with every command run anew in `folder`; UsageError names one that fails."""
     def replace(found: re.Match[str]) -> str:
-        asked = found["asked"]
-        shown = "".join(f"$ {command}\n{_cut(_printed(command, folder, asked or ''), asked)}"
-                        for command in _commands(found["body"]))
+        asked, commands = found["asked"], _commands(found["body"])
+        fails = re.search(r"fails (\d+)", asked or "")
+        codes = [0] * (len(commands) - 1) + [int(fails[1]) if fails else 0]
+        shown = "".join(f"$ {command}\n{_cut(_printed(command, folder, code), asked)}"
+                        for command, code in zip(commands, codes, strict=True))
         begun = "<!-- run -->" if asked is None else f"<!-- run: {asked} -->"
         return f"{begun}\n```{found['kind']}\n{shown}```\n<!-- run ends -->"
     return _BLOCK.sub(replace, text)
@@ -58,14 +61,13 @@ def _commands(body: str) -> list[str]:
     return [line[2:] for line in body.splitlines() if line.startswith("$ ")]
 
 
-def _printed(command: str, folder: Path, asked: str) -> list[str]:
-    """What a command prints on both outputs, line by line."""
+def _printed(command: str, folder: Path, code: int) -> list[str]:
+    """What a command prints on both outputs, line by line; it must end with this exit code."""
     done = subprocess.run(
         _ALULA.format(python=sys.executable) + command, cwd=folder, shell=True, text=True,
         stdout=subprocess.PIPE, stderr=subprocess.STDOUT, check=False, timeout=TIMEOUT_S,
         env={**os.environ, "PYTHONPATH": str(ROOT), "LC_ALL": "C.UTF-8", "MPLBACKEND": "Agg"})
-    expected = re.search(r"fails (\d+)", asked)
-    if done.returncode != (int(expected[1]) if expected else 0):
+    if done.returncode != code:
         raise UsageError(f"`{command}` ended with {done.returncode}: {done.stdout.strip()}")
     return done.stdout.splitlines()
 
