@@ -14,7 +14,8 @@ from alula.settings import load
 from host_sim.cli import build_parser
 from host_sim.errors import UsageError
 from host_sim.notes.runs import run_blocks
-from host_sim.reference import NOTES, PAGES as MADE_PAGES
+from host_sim.reference import NOTES
+from host_sim.reference import PAGES as MADE_PAGES
 from host_sim.reference_commands import _verbs, commands_page
 from host_sim.runtimes.paths import ROOT
 from host_sim.sizing.example import EXAMPLE

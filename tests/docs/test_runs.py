@@ -43,9 +43,9 @@ def test_output_is_replaced_and_the_rest_left_alone(tmp_path):
 
 
 @pytest.mark.parametrize("asked, kept", [
-    (": first 1", ["1", "..."]), (": last 2", ["...", "4", "5"]), (": with 3", ["...", "3", "..."]),
-    (": first 1; last 1", ["1", "...", "5"]), (": first 9", ["1", "2", "3", "4", "5"]),
-    (": with x", ["..."])])
+    (": first 1", ["1", "..."]), (": last 2", ["...", "4", "5"]),
+    (": with 3", ["...", "3", "..."]), (": first 1; last 1", ["1", "...", "5"]),
+    (": first 9", ["1", "2", "3", "4", "5"]), (": with x", ["..."])])
 def test_lines_that_are_left_out_are_marked(asked, kept, tmp_path):
     command = "$ printf '1\\n2\\n3\\n4\\n5\\n'"
     assert filled(block(asked, command), tmp_path) == block(asked, command, *kept)

@@ -1,0 +1,82 @@
+"""The how-to pages against the code they describe."""
+
+import ast
+import re
+
+import pytest
+from pages import text_of
+
+from alula.figures import FIGURES
+from alula.settings import TABLE
+from host_sim.runtimes.paths import FIRMWARE
+
+ROWS = {row[0]: row for row in TABLE}
+
+
+def public_names(file: str, kind: str) -> set[str]:
+    """Attributes set on self in any method, class attributes and methods, without a leading _."""
+    tree = ast.parse((FIRMWARE / file).read_text(encoding="utf-8"))
+    (found,) = [node for node in tree.body if isinstance(node, ast.ClassDef) and node.name == kind]
+    names = {node.name for node in found.body if isinstance(node, ast.FunctionDef)}
+    names |= {target.id for node in found.body if isinstance(node, ast.Assign)
+              for target in node.targets if isinstance(target, ast.Name)}
+    names |= {node.attr for node in ast.walk(found) if isinstance(node, ast.Attribute)
+              and isinstance(node.ctx, ast.Store) and isinstance(node.value, ast.Name)
+              and node.value.id == "self"}
+    return {name for name in names if not name.startswith("_")}
+
+
+@pytest.mark.parametrize("file, kind", [("boards/rpi_pico.py", "Board"),
+                                        ("boards/esp32.py", "Board"),
+                                        ("boards/plain.py", "PlainBoard")])
+def test_every_attribute_of_a_board_is_on_the_page(file, kind):
+    page = text_of("add_a_board")
+    assert not {name for name in public_names(file, kind) if not re.search(rf"`{name}[`(]", page)}
+
+
+@pytest.mark.parametrize("file, kind", [("drivers/pressure_ms5525.py", "PressureMs5525"),
+                                        ("drivers/pressure_14bit.py", "Pressure14Bit")])
+def test_every_attribute_that_drivers_share_is_on_the_page(file, kind):
+    shared = public_names("drivers/pressure_ms5525.py", "PressureMs5525") & public_names(
+        "drivers/pressure_14bit.py", "Pressure14Bit")
+    assert shared <= public_names(file, kind) and "status" in shared
+    assert not {name for name in shared if not re.search(rf"`{name}[`(]", text_of("add_a_sensor"))}
+
+
+def defaults(row: str) -> list[str]:
+    """Defaults of the settings named in a table row, as the page writes their numbers."""
+    names = re.findall(r"`(\w+)`", row)
+    return [str(ROWS[name][1]) for name in names if name in ROWS]
+
+
+@pytest.mark.parametrize("name", ["pressing_pm", "calm_sound", "pitch_low_hz", "urgency_pm",
+                                  "edge_ms"])
+def test_defaults_on_the_page_of_sounds(name):
+    row = next(line for line in text_of("change_a_sound").splitlines() if f"| `{name}`" in line)
+    cells = row.split("|")
+    assert all(value in cells[3] for value in defaults(cells[2])), row
+
+
+def test_rates_and_repeats_on_the_page_of_sounds():
+    """Those that the page writes in other units than the table."""
+    page = text_of("change_a_sound")
+    low, high = ROWS["pulse_low_millihz"][1], ROWS["pulse_high_millihz"][1]
+    assert f"{low / 1000:g} to {high / 1000:g} a second" in page
+    assert "{:g} s, {} times, then {:g} s".format(
+        ROWS["fault_every_ms"][1] / 1000, ROWS["fault_repeats"][1],
+        ROWS["fault_reminder_ms"][1] / 1000) in page
+
+
+def test_no_setting_switches_a_warning_off():
+    """The page says so: no words to choose from but for the calm tick, and no level at all."""
+    words = {name for name, row in ROWS.items() if isinstance(row[4], tuple) and "off" in row[4]}
+    assert words == {"calm_sound"}
+    assert not {name for name in ROWS if "level" in name or "volume" in name or "mute" in name}
+
+
+def test_figures_are_pairs_of_pitch_and_length():
+    """As the page has it: pitch in Hz and length in ms, in turn; pitch 0 is a rest."""
+    for figure in FIGURES:
+        assert len(figure) % 2 == 0
+        assert all(pitch == 0 or 300 <= pitch <= 3000 for pitch in figure[::2])
+        assert all(length > 0 for length in figure[1::2])
