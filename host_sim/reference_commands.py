@@ -40,9 +40,10 @@ def _section(name: str, parser: argparse.ArgumentParser) -> list[str]:
     """One verb: its line, its arguments, and the verbs below it."""
     below = _verbs(parser)
     text = parser.description or ""
-    lines = ["", f"## {name}", "", text[:1].upper() + text[1:] + ".", "",
+    lines = ["", f"## {name}", "", *([text[:1].upper() + text[1:] + ".", ""] if text else []),
              "```text", _usage(name, parser), "```"]
-    rows = [_row(action) for action in parser._actions if _is_shown(action)]
+    shown = [action for action in parser._actions if _is_shown(action)]
+    rows = [_row(action) for action in sorted(shown, key=lambda one: bool(one.option_strings))]
     if rows:
         lines += ["", "| argument | what it is |", "|---|---|", *rows]
     for word, verb in below.items():
