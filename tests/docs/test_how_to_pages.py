@@ -1,6 +1,7 @@
 """The how-to pages against the code they describe."""
 
 import ast
+import math
 import re
 
 import pytest
@@ -65,6 +66,41 @@ def test_rates_and_repeats_on_the_page_of_sounds():
     assert "{:g} s, {} times, then {:g} s".format(
         ROWS["fault_every_ms"][1] / 1000, ROWS["fault_repeats"][1],
         ROWS["fault_reminder_ms"][1] / 1000) in page
+
+
+def test_numbers_of_the_explanation_are_the_defaults():
+    page = text_of("why")
+    low, high = ROWS["pulse_low_millihz"][1], ROWS["pulse_high_millihz"][1]
+    for told in (f"{ROWS['pitch_low_hz'][1]} to {ROWS['warble_high_hz'][1]} Hz for warnings",
+                 f"pulses from {low / 1000:g} to {high / 1000:g} a second",
+                 f"nothing faster than {high / 1000:g} a second",
+                 f"edges of {ROWS['edge_ms'][1]} ms", f"the last {ROWS['window_ms'][1]} ms",
+                 f"exponent {ROWS['urgency_pm'][1] / 1000:g} ",
+                 f"pressing from {(1000 / ROWS['pressing_pm'][1]) ** 0.5:.2f} Vs"):
+        assert told in page, told
+    assert ROWS["hold_ms"][1] == 10000 and "outlives them for ten seconds" in page
+
+
+def test_bank_angles_of_the_explanation():
+    """Stalling speed in a level turn is 1/sqrt(cos(bank)) of that in level flight."""
+    page = text_of("why")
+    for bank_deg in (45, 60):
+        more = 100 * (math.cos(math.radians(bank_deg)) ** -0.5 - 1)
+        assert re.search(rf"{bank_deg} degrees (it is )?{more:.0f} %", page)
+
+
+def test_the_build_guide_counts_what_has_no_default():
+    assert len([row for row in TABLE if row[1] is None]) == 7
+    assert "Seven names have no default" in text_of("build")
+
+
+def test_the_turn_of_the_tutorial_goes_as_its_text_says():
+    """Flaps-up curve only: no stalling sound, and pressing later than with the right curve."""
+    early, late = text_of("first_hour").split("$ alula fly tightened-turn --flash my-unit")[1:]
+    sections = [part.partition("<!-- run ends -->")[0] for part in (early, late)]
+    begun = [float(re.search(r"([\d.]+)  pressing", part)[1]) for part in sections]
+    assert "stalling" not in sections[0] and "stalling" in sections[1]
+    assert begun[1] < begun[0]
 
 
 def test_no_setting_switches_a_warning_off():
