@@ -4,12 +4,17 @@ import ast
 import math
 import re
 
+import numpy as np
 import pytest
 from pages import text_of
 
 from alula.figures import FIGURES
 from alula.settings import TABLE
+from alula.states import CALM, PRESSING, STALLING
+from host_sim.listen import sweep
+from host_sim.output.trace import column
 from host_sim.runtimes.paths import FIRMWARE
+from host_sim.runtimes.run import run_stream
 
 ROWS = {row[0]: row for row in TABLE}
 
@@ -92,6 +97,20 @@ def test_bank_angles_of_the_explanation():
 def test_the_build_guide_counts_what_has_no_default():
     assert len([row for row in TABLE if row[1] is None]) == 7
     assert "Seven names have no default" in text_of("build")
+
+
+def test_the_sweep_of_the_tutorial_sounds_as_its_list_says():
+    """Start figure, three level notes, then nothing until the soft tick."""
+    out = run_stream(sweep({}, 20))
+    state, hz, level = (column(out, name) for name in ("state", "voice_hz", "voice_level"))
+    quiet = slice(0, int(np.flatnonzero(state)[0]))
+    heard = hz[quiet][level[quiet] > 0]
+    notes = heard[np.r_[True, np.diff(heard) != 0]].tolist()
+    assert notes == [600, 800, 1000, 750]
+    assert np.sum(np.diff((level[quiet] * (hz[quiet] == 750)) > 0)) == 6  # three begin and end
+    assert level[quiet][-50:].max() == 0
+    assert level[state == CALM].max() < level[state == PRESSING].max()
+    assert level[state == STALLING].min() > 0
 
 
 def test_the_turn_of_the_tutorial_goes_as_its_text_says():
