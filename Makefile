@@ -65,6 +65,7 @@ mpy: $(BIN)/.test ## compile the firmware for RP2040 and ESP32 into build/mpy
 reference: $(BIN)/.run ## make the reference pages from the firmware's tables
 	$(BIN)/python -m host_sim.reference
 	$(BIN)/python -m host_sim.notes
+	$(BIN)/python -m host_sim.notes.runs
 
 drawings: $(BIN)/.drawings ## draw the SVG files of hardware_notes/
 	$(BIN)/python -m host_sim.drawings

@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 from host_sim.output.whole_file import whole_file
+from host_sim.reference_commands import commands_page
 from host_sim.reference_health import health_page
 from host_sim.runtimes.paths import ROOT, use_firmware
 
@@ -67,7 +68,7 @@ def sounds_page() -> str:
     return "\n".join(lines) + "\n"
 
 
-def commands_page() -> str:
+def console_page() -> str:
     """The commands of the console."""
     lines = [MADE, "# Commands of the console", "",
              "One line in, one line of JSON back: [console.md](console.md). *In the air* is yes "
@@ -79,7 +80,8 @@ def commands_page() -> str:
     return "\n".join(lines) + "\n"
 
 
-PAGES = {"console_commands.md": commands_page,
+PAGES = {"commands.md": lambda: commands_page(MADE),
+         "console_commands.md": console_page,
          "settings.md": settings_page, "health_words.md": lambda: health_page(MADE),
          "refusals.md": refusals_page, "figures.md": sounds_page}
 

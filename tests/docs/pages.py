@@ -7,9 +7,9 @@ from host_sim.runtimes.paths import ROOT
 NOTES = ROOT / "hardware_notes"
 # written by hand for the builder; the others are references made from tables, or specifications
 FOR_BUILDERS = (
-    "README", "audio", "calibration_flight", "cautions", "daily_check", "emc", "enclosure",
-    "limits", "maintenance", "parts", "plumbings", "power", "probe", "proof_flight", "tubing",
-    "wiring")
+    "README", "add_a_board", "add_a_sensor", "audio", "build", "calibration_flight", "cautions",
+    "change_a_sound", "daily_check", "emc", "enclosure", "first_hour", "limits", "maintenance",
+    "parts", "plumbings", "power", "probe", "proof_flight", "tubing", "why", "wiring")
 _LINK = re.compile(r"(?P<image>!?)\[(?P<text>[^\]]*)\]\((?P<to>[^)\s]+)\)")
 _CODE = re.compile(r"```.*?```", re.DOTALL)
 
@@ -30,10 +30,3 @@ def headings(text: str) -> set[str]:
     lines = [line.lstrip("#").strip().lower() for line in _CODE.sub("", text).splitlines()
              if line.startswith("#")]
     return {re.sub(r"[^\w\- ]", "", line).replace(" ", "-") for line in lines}
-
-
-def commands(text: str) -> list[list[str]]:
-    """`alula ...` lines in code blocks, split into words."""
-    blocks = _CODE.findall(text)
-    return [line.split("#")[0].split() for block in blocks for line in block.splitlines()
-            if line.startswith("alula ")]
