@@ -68,9 +68,9 @@ class EpochMaker:
         in the middle of which that tick lies: its grids serve, where they fit."""
         if emptied not in self._kept:
             stop = self.emptyings.after(emptied)
-            parts = [self._seeded(words, emptied, stop, old) for words, old in (
-                (self._ticks.pitot, longer and longer.pitot),
-                (self._ticks.angled, longer and longer.angled))]
+            old = (longer.pitot, longer.angled) if longer else (None, None)
+            parts = [self._seeded(words, emptied, stop, one) for words, one in zip(
+                (self._ticks.pitot, self._ticks.angled), old, strict=True)]
             self._kept[emptied] = Epoch(emptied + 1, stop, *parts)
             if longer and {id(longer.pitot.grid), id(longer.angled.grid)} != {
                     id(part.grid) for part in parts}:
@@ -84,7 +84,7 @@ class EpochMaker:
         if longer is not None and longer.stop == stop:
             grid = longer.grid
             event = int(np.searchsorted(grid.at, emptied, side="right")) + 2
-            if event < len(grid.at) and grid.aligned[event] and grid.counted[event]:
+            if event < len(grid.at) and grid.fits[event]:
                 return Seeded(grid, event, stop)
         grid = SlotGrid(words, self._ticks.times_ms, first, last, self._period_ms,
                         self._slots_most)

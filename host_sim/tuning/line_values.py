@@ -109,8 +109,9 @@ def at_ticks(seeded: Seeded, line: Line, zero_dpa: int, lo: int, hi: int, scratc
              out: np.ndarray) -> None:
     """`Channel.dpa` at ticks lo..hi-1, all ready, that of the latest event, into out, int32."""
     at = seeded.grid.at
-    start = int(np.searchsorted(at, lo, side="right")) - 1
-    stop = int(np.searchsorted(at, hi))
+    # A key of another type than the array would make numpy copy the whole array.
+    start = int(np.searchsorted(at, np.int32(lo), side="right")) - 1
+    stop = int(np.searchsorted(at, np.int32(hi)))
     if stop - start == hi - lo:
         values(seeded.grid, line, zero_dpa, start, stop, scratch, out)
         return

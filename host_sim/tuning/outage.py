@@ -34,4 +34,4 @@ def outage(ticks: Ticks, lo: int, hi: int, settings: Settings) -> tuple[np.ndarr
 def _blame(ticks: Ticks, lo: int, hi: int, bad: list[np.ndarray]) -> np.ndarray:
     reason = np.where(bad[0], ticks.pitot.reasons(lo, hi), ticks.angled.reasons(lo, hi))
     which = np.where(bad[1], np.where(bad[0], 2, 1), 0)
-    return channel_code(which, reason)  # type: ignore[arg-type]  # whole arrays of them
+    return channel_code(0, 0) + (channel_code(1, 0) - channel_code(0, 0)) * which + reason

@@ -4,6 +4,8 @@ Quotients of whole numbers below 2^50 in float64: where x / n is no whole number
 1 / n away from one, and the rounded quotient at most |x / n| * 2^-53; so its floor is right.
 """
 
+from functools import lru_cache
+
 import numpy as np
 
 from alula.lift_curve import LIFT_MOST_PM, LiftCurve
@@ -53,8 +55,8 @@ def step_most_bp(plumbing: int, ratio_bp: np.ndarray, pitot_step: int, angled_st
 class CurveTable:
     """One lift curve as tables over every ratio there is; asked from the firmware's own curve.
 
-    stall_bp: see `LiftCurve`. steepest: most lift (1/1000) a step of ratio (1/10 000). Tables are indexed by the ratio's 16 bits, so that a negative ratio
-    lies at the end.
+    stall_bp: see `LiftCurve`. steepest: most lift (1/1000) a step of ratio (1/10 000) can make.
+    Tables are indexed by the ratio's 16 bits, so that a negative ratio lies at the end.
     """
 
     def __init__(self, points) -> None:
@@ -79,3 +81,9 @@ class CurveTable:
         step /= self._runs[segment]
         np.floor(step, out=step)
         return (2 * np.minimum(step, LIFT_MOST_PM)).astype(np.int16)
+
+
+@lru_cache(maxsize=16)
+def table_of(points: tuple[tuple[int, int], ...]) -> CurveTable:
+    """The tables of a curve; flights of one wing share them."""
+    return CurveTable(points)

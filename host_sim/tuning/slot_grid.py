@@ -39,7 +39,8 @@ class SlotGrid:
     """Medians of a channel on their grid.
 
     at: tick of each event (a word that gave a median), slot: its slot, horizon_ms: from that slot
-    to now, without lead. counted: this event's median is the one in its slot.
+    to now, without lead, int16. counted: this event's median is the one in its slot. fits: and
+    lies at its very beginning, so that a grid begun with it has the same slots.
     """
 
     def __init__(self, words: Words, times_ms: np.ndarray, first: int, stop: int,
@@ -47,14 +48,14 @@ class SlotGrid:
         """first, stop: the usable words (positions in `words.at`) that fall in this epoch."""
         at = words.at[first:stop]
         times = times_ms[at]
-        half = period_ms // 2
         self.at = at[2:]
         since = times[1:-1] - times[1] if len(at) > 2 else np.zeros(0, np.int64)
-        self.slot = (since + half) // period_ms
-        lag = since - self.slot * period_ms
-        self.aligned = lag == 0
-        self.horizon_ms = lag + np.diff(times)[1:]
-        self.counted = np.diff(self.slot, prepend=-1) > 0
+        slot = (since + period_ms // 2) // period_ms
+        lag = since - slot * period_ms
+        self.slot = slot.astype(np.int32)
+        self.horizon_ms = (lag + np.diff(times)[1:]).astype(np.int16)
+        self.counted = np.diff(slot, prepend=-1) > 0
+        self.fits = self.counted & (lag == 0)
         self.tiles: list[Tile] = []
         if len(self.at):
             values = _filled(_medians(words.dpa[first:stop])[self.counted],
@@ -92,7 +93,7 @@ def _filled(values: np.ndarray, slot: np.ndarray) -> np.ndarray:
     """Every slot's value: skipped slots lie on a line, as in `Channel._place`."""
     skipped = np.diff(slot)
     if (skipped == 1).all():
-        return values.astype(np.int64)
+        return values
     whole = np.repeat(np.arange(len(skipped)), skipped)
     part = np.arange(1, len(whole) + 1) - slot[:-1][whole]
     start = values[:-1].astype(np.int64)[whole]
@@ -120,4 +121,4 @@ class Seeded:
         if self.first >= len(grid.at):
             return len(grid.at)
         full = grid.slot[self.first] + slots - 1
-        return max(self.first, int(np.searchsorted(grid.slot, full)))
+        return max(self.first, int(np.searchsorted(grid.slot, np.int32(full))))

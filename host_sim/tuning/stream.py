@@ -75,7 +75,7 @@ class Ticks:
         times = rows[:, 0].astype(np.int64)
         rises = np.ones(len(times), bool)
         rises[1:] = times[1:] > np.maximum.accumulate(times)[:-1]
-        self.rows_at = np.flatnonzero(rises)
+        self.rows_at = np.flatnonzero(rises).astype(np.int32)
         every = len(self.rows_at) == len(rows)
         self.times_ms = times if every else times[rises]
         kept = rows if every else rows[rises]
@@ -100,7 +100,7 @@ def _words(status: np.ndarray, word: np.ndarray, settings: Settings, side: str) 
                         -1 if getattr(settings, side + "_sense") else 1)
     inside = (transfer.rail_low < word) & (word < transfer.rail_high)
     usable = (status == FRESH) & inside
-    at = np.flatnonzero(usable)
+    at = np.flatnonzero(usable).astype(np.int32)
     said = np.where((status == FRESH) & ~inside, RAIL, status).astype(np.int8)
     return Words(at, _pressures(word[at], transfer, settings, side),
                  channel_of(settings, side).step_dpa, said, usable)
