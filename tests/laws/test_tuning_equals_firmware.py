@@ -27,7 +27,14 @@ from tests.both.core_rig import record
 from tests.external.truth import PHASES, PLUMBINGS, Probe, calibration, pressures, stream
 from tests.external.truth import load as truth
 from tests.laws.inputs import flap_curves, spans
-from tests.laws.tuning_flights import Made, any_flight, candidates, legal, undoubting
+from tests.laws.tuning_flights import (
+    Made,
+    any_flight,
+    candidates,
+    legal,
+    undoubting,
+    uneven_start,
+)
 
 # `make test` flies a sample; all of it with ALULA_FULL_LAWS=1.
 EACH = 30 if os.environ.get("ALULA_FULL_LAWS") == "1" else 1
@@ -96,6 +103,16 @@ def test_independent_flights_with_the_whole_firmware(name, wanted, plumbing, noi
     flight = felt(name, plumbing, noise_pa)
     tuned = {key: value for key, value in wanted.items() if key in TUNED}
     assert not len(verify(flight, legal(flight.settings, tuned)))
+
+
+@profile(max_examples=6 * EACH)
+@given(st.integers(0, 1 << 30), st.integers(8, 40))
+def test_a_zero_on_an_uneven_grid(seed, windows):
+    """A new zero begins the grid anew, and nothing lies where it lay before."""
+    flight = uneven_start(seed)
+    settings = legal(flight.settings, {"window_ms": 10 * windows})
+    assert any(span.hides for span in prepare(flight).conditioned(settings).spans)
+    assert_same(flight, settings)
 
 
 @pytest.fixture(scope="module")

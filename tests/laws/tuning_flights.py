@@ -151,3 +151,19 @@ def any_flight(seed: int, most_ticks: int = 2500) -> Made:
     zero = None if rng.random() < 0.3 else (int(rng.integers(-300, 300)),
                                             int(rng.integers(-300, 300)))
     return Made(rows, settings, _curves(rng), zero)
+
+
+def uneven_start(seed: int) -> Made:
+    """Still on the ground until zeros have been taken, then in the air; no two intervals alike."""
+    rng = np.random.default_rng(seed)
+    settings = record(sample_rate_hz=int(rng.choice([50, 100, 200])), zero_again_ms=10000)
+    period_ms = 1000 // settings["sample_rate_hz"]
+    n = 20000 // period_ms
+    rows = np.zeros((n, 9), np.int32)
+    rows[1:, 0] = np.cumsum(rng.integers(1, 2 * period_ms, n - 1))
+    parked = n * 4 // 5
+    for at, moving in ((2, 5000), (4, 2000)):
+        rows[:parked, at] = rng.integers(-30, 30) + rng.integers(0, 5, parked)
+        rows[parked:, at] = moving + np.cumsum(rng.integers(-40, 41, n - parked))
+    rows[:, 5], rows[:, 7] = NOT_FITTED, -1
+    return Made(rows, settings, [(0, [[0, 200], [8000, 1000]])], (0, 0))
