@@ -126,10 +126,14 @@ class Conditioned:
         steps = steps_bp(self._prepared.plumbing, self.q_dpa[at], self.ratio_bp[at],
                          ticks.pitot.step_dpa, ticks.angled.step_dpa)
         found = np.zeros(len(at), np.int16)
-        for table, start, stop in self._curves:
-            lo, hi = np.searchsorted(at, (start, stop))
-            if lo < hi:
-                found[lo:hi] = table.slack_pm(self.ratio_bp[at[lo:hi]], steps[lo:hi])
+        tables = list(dict.fromkeys(table for table, _, _ in self._curves))
+        if len(tables) == 1:
+            return tables[0].slack_pm(self.ratio_bp[at], steps)
+        piece = np.searchsorted([start for _, start, _ in self._curves], at, side="right") - 1
+        which = np.array([tables.index(table) for table, _, _ in self._curves])[piece]
+        for i, table in enumerate(tables):
+            own = np.flatnonzero(which == i)
+            found[own] = table.slack_pm(self.ratio_bp[at[own]], steps[own])
         return found
 
     def shown(self, min_q_dpa: int, lo: int, hi: int) -> list[np.ndarray]:

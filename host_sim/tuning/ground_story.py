@@ -64,6 +64,13 @@ class GroundStory:
         self.known_from = FAR_FUTURE if stored is None else -1
         self.refused_from = FAR_FUTURE
 
+    def __copy__(self) -> "GroundStory":
+        """For a look ahead that may be given up."""
+        found = GroundStory.__new__(GroundStory)
+        found.__dict__.update({name: list(value) if isinstance(value, list) else value
+                               for name, value in self.__dict__.items()})
+        return found
+
     @property
     def over(self) -> bool:
         """No further zero can be taken."""

@@ -76,7 +76,8 @@ def values(grid: SlotGrid, line: Line, zero_dpa: int, lo: int, hi: int, scratch:
 
 
 def _parts(grid: SlotGrid, lo: int, hi: int) -> Iterator[tuple[Tile, int, int]]:
-    for tile in grid.tiles:
+    tiles = grid.tiles[grid.slot[lo] // grid.tile_slots:grid.slot[hi - 1] // grid.tile_slots + 1]
+    for tile in tiles:
         start, stop = max(lo, tile.events[0]), min(hi, tile.events[1])
         if start < stop:
             yield tile, start, stop

@@ -56,6 +56,7 @@ class SlotGrid:
         self.horizon_ms = (lag + np.diff(times)[1:]).astype(np.int16)
         self.counted = np.diff(slot, prepend=-1) > 0
         self.fits = self.counted & (lag == 0)
+        self.tile_slots = TILE_SLOTS
         self.tiles: list[Tile] = []
         if len(self.at):
             values = _filled(_medians(words.dpa[first:stop])[self.counted],

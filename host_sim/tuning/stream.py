@@ -46,8 +46,8 @@ class Words:
     def reasons(self, lo: int, hi: int) -> np.ndarray:
         """Why the latest word could not be used, at ticks lo..hi-1 (`Channel.reason`)."""
         usable, status = self._usable[:hi], self._status[:hi]
-        setting = np.flatnonzero(usable | (status != STALE))
-        last = np.searchsorted(setting, np.arange(lo, hi), side="right") - 1
+        setting = np.flatnonzero(usable | (status != STALE)).astype(np.int32)
+        last = np.searchsorted(setting, np.arange(lo, hi, dtype=np.int32), side="right") - 1
         at = setting[np.maximum(last, 0)] if len(setting) else np.zeros(hi - lo, np.intp)
         found = status[at].copy()
         found[usable[at]] = STALE  # what followed a usable word and does not count as a reason
@@ -57,7 +57,7 @@ class Words:
 
     def ages_ms(self, lo: int, hi: int, times_ms: np.ndarray) -> np.ndarray:
         """Time since the latest word that could be used, at ticks lo..hi-1, ms."""
-        last = np.searchsorted(self.at, np.arange(lo, hi), side="right") - 1
+        last = np.searchsorted(self.at, np.arange(lo, hi, dtype=np.int32), side="right") - 1
         since = self.at[np.maximum(last, 0)] if len(self.at) else np.zeros(hi - lo, np.intp)
         return times_ms[lo:hi] - times_ms[np.where(last < 0, 0, since)]
 

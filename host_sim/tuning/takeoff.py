@@ -1,6 +1,6 @@
 """The first take-off, and the zeros before it, while the windows are being cut into epochs."""
 
-from copy import copy, deepcopy
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -46,7 +46,7 @@ def walk(ticks: Ticks, epoch: Epoch, ready: int, line: Line, story: GroundStory,
         return -1
     soon = ready + story.soon_ms // line.period_ms  # where a zero is likely: a short look first
     for stop in sorted({min(soon, epoch.stop), epoch.stop}):
-        seen, said = copy(takeoff), deepcopy(story)
+        seen, said = copy(takeoff), copy(story)
         taken = _look(ticks, _Ground(epoch, ready, stop, line, scratch), said, seen)
         if taken >= 0 or seen.flown or stop == epoch.stop:
             story.__dict__.update(said.__dict__)
