@@ -4,7 +4,6 @@
 lead, gap and zero what the other settings do not change.
 """
 
-from collections import OrderedDict
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -16,6 +15,7 @@ from host_sim.runtimes.session import UNKNOWN
 from host_sim.tuning.epochs import Epoch, EpochMaker
 from host_sim.tuning.flap_story import FlapStory
 from host_sim.tuning.ground_story import GroundStory
+from host_sim.tuning.latest import Kept
 from host_sim.tuning.line_values import Line, Scratch, at_ticks
 from host_sim.tuning.ratio_values import (
     CurveTable,
@@ -234,23 +234,6 @@ class Prepared:
             epochs.append((epoch, taken >= 0, zero))
             emptied = taken if taken >= 0 else epoch.stop
         return story, epochs
-
-
-class Kept:
-    """The latest few of what costs time to make."""
-
-    def __init__(self, most: int) -> None:
-        self._most = most
-        self._found: OrderedDict = OrderedDict()
-
-    def get(self, key, make):
-        """What belongs to a key, made where it is not there."""
-        if key not in self._found:
-            self._found[key] = make()
-            if len(self._found) > self._most:
-                self._found.popitem(last=False)
-        self._found.move_to_end(key)
-        return self._found[key]
 
 
 def prepare(flight: Recorded) -> Prepared:

@@ -93,8 +93,7 @@ class GroundStory:
         """Go through ticks on the ground with both channels ready, without a break, from tick
         `first` on. Returns the tick at which a zero is taken, or -1.
 
-        clock_ms: time at the end of each since the begin of the first. pressures: (pitot, angled),
-        0.1 Pa, int32, as many.
+        clock_ms: time since the begin of the first. pressures: (pitot, angled), 0.1 Pa.
         """
         at, before = 0, 0
         blocks = _Blocks()

@@ -12,6 +12,7 @@ from hypothesis import settings as profile
 from hypothesis import strategies as st
 
 from alula.calibration import curves_of
+from alula.health import WORDS
 from alula.settings import load
 from alula.unit import Unit
 from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows, stored_zero
@@ -31,6 +32,7 @@ from tests.laws.tuning_flights import (
     Made,
     any_flight,
     candidates,
+    just_fitting,
     legal,
     undoubting,
     uneven_start,
@@ -105,14 +107,59 @@ def test_independent_flights_with_the_whole_firmware(name, wanted, plumbing, noi
     assert not len(verify(flight, legal(flight.settings, tuned)))
 
 
-@profile(max_examples=6 * EACH)
+@profile(max_examples=40 * EACH)
+@given(just_fitting())
+def test_times_that_just_fit(case):
+    """Every timer, a tick before it ends, as it ends, and a tick after."""
+    flight, wanted = case
+    assert_same(flight, legal(flight.settings, wanted))
+
+
+@profile(max_examples=10 * EACH)
 @given(st.integers(0, 1 << 30), st.integers(8, 40))
 def test_a_zero_on_an_uneven_grid(seed, windows):
     """A new zero begins the grid anew, and nothing lies where it lay before."""
     flight = uneven_start(seed)
     settings = legal(flight.settings, {"window_ms": 10 * windows})
-    assert any(span.hides for span in prepare(flight).conditioned(settings).spans)
     assert_same(flight, settings)
+
+
+def slow_down(levels) -> Made:
+    """(ticks of 20 ms, q_dpa, lift_pm) after one another, from a start in the air."""
+    rows = np.zeros((sum(ticks for ticks, _, _ in levels), 9), np.int32)
+    rows[:, 0], rows[:, 5], rows[:, 7] = 20 * np.arange(len(rows)), 4, -1
+    rows[:, 2] = np.concatenate([np.full(ticks, q) for ticks, q, _ in levels])
+    rows[:, 4] = np.concatenate([np.full(ticks, (lift - 200) * q // 1000)
+                                 for ticks, q, lift in levels])
+    return Made(rows, record(sample_rate_hz=50, window_ms=80), [(0, [[0, 200], [8000, 1000]])],
+                (0, 0))
+
+
+@pytest.mark.parametrize("levels", (
+    lambda ticks: [(100, 5000, 400), (ticks, 1000, 400), (60, 300, 400)],
+    lambda ticks: [(100, 5000, 400), (465 + ticks, 1000, 300), (60, 300, 300)]),
+    ids=("lost_ms", "landing_ms"))
+def test_a_slow_down_that_just_counts(levels):
+    """Tick by tick round the two limits between a landing and a q that was lost."""
+    settings = legal(slow_down([(1, 0, 200)]).settings, {"landing_ms": 10000})
+    health = set()
+    for ticks in range(20, 50):
+        flight = slow_down(levels(ticks))
+        assert_same(flight, settings)
+        prepared = prepare(flight)
+        told = decide(prepared, prepared.conditioned(settings), settings).health.tolist()
+        health.add(WORDS[told[-1]])
+    assert health == {"on-ground", "q-lost"}
+
+
+def test_those_zeros_are_taken_once_and_twice():
+    """Else the test above would say nothing about zeros."""
+    taken = set()
+    for seed in range(16):
+        flight = uneven_start(seed)
+        group = prepare(flight).conditioned(load(flight.settings)[0])
+        taken.add(sum(span.hides for span in group.spans))
+    assert taken == {0, 1, 2}
 
 
 @pytest.fixture(scope="module")
@@ -198,6 +245,17 @@ def test_until_the_first_doubt_it_is_the_whole_firmware(seed):
             break
     differs = verify(flight, settings)
     assert not len(differs) or differs[0] >= first
+
+
+@profile(max_examples=15 * EACH)
+@given(st.integers(0, 1 << 30))
+def test_the_bound_of_a_sensor_step_bounds(seed):
+    """What is looked at closely must include all that matters; it is the dearer of the two."""
+    flight = any_flight(seed, 600)
+    settings = load(flight.settings)[0]
+    group = prepare(flight).conditioned(settings)
+    used = np.flatnonzero(group.q_dpa >= settings.min_q_dpa)
+    assert (group.slack_most_pm[used] >= group.slack_pm(used)).all()
 
 
 def test_other_sensors_are_refused():

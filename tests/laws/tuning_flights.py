@@ -154,9 +154,11 @@ def any_flight(seed: int, most_ticks: int = 2500) -> Made:
 
 
 def uneven_start(seed: int) -> Made:
-    """Still on the ground until zeros have been taken, then in the air; no two intervals alike."""
+    """Still on the ground until zeros have been taken, then in the air; no two intervals alike.
+    The zeros drift a little, so that the second one is taken or refused."""
     rng = np.random.default_rng(seed)
-    settings = record(sample_rate_hz=int(rng.choice([50, 100, 200])), zero_again_ms=10000)
+    settings = record(sample_rate_hz=int(rng.choice([50, 100, 200])), zero_again_ms=10000,
+                      zero_spread_dpa=200, zero_share_pm=int(rng.choice([10, 20, 80])))
     period_ms = 1000 // settings["sample_rate_hz"]
     n = 20000 // period_ms
     rows = np.zeros((n, 9), np.int32)
@@ -164,6 +166,39 @@ def uneven_start(seed: int) -> Made:
     parked = n * 4 // 5
     for at, moving in ((2, 5000), (4, 2000)):
         rows[:parked, at] = rng.integers(-30, 30) + rng.integers(0, 5, parked)
+        rows[n // 3:parked, at] += rng.choice([0, 10, 25, 40])
         rows[parked:, at] = moving + np.cumsum(rng.integers(-40, 41, n - parked))
     rows[:, 5], rows[:, 7] = NOT_FITTED, -1
-    return Made(rows, settings, [(0, [[0, 200], [8000, 1000]])], (0, 0))
+    zero = (0, 0) if rng.random() < 0.5 else None
+    return Made(rows, settings, [(0, [[0, 200], [8000, 1000]])], zero)
+
+
+# Times of segments and of settings come from one list, so that they often just fit.
+_TIMES_MS = (100, 120, 200, 300, 500, 700, 1000, 2000)
+_TIMERS = ("flying_ms", "lost_ms", "hold_ms", "fault_after_ms", "flap_settle_ms", "release_ms",
+           "calm_release_ms", "calm_after_ms", "ground_ms", "landing_ms")
+
+
+@st.composite
+def just_fitting(draw) -> tuple[Made, dict]:
+    """A flight in segments of constant q, lift, data and flap, and a candidate whose times are
+    those of the segments, give or take a tick."""
+    wanted = {"window_ms": 80, "landing_pm": 350}
+    for name in _TIMERS:
+        most = 10000 if name == "landing_ms" else draw(st.sampled_from(_TIMES_MS))
+        wanted[name] = max(ROWS[name][2], most + draw(st.sampled_from((-20, 0, 0, 0, 20))))
+    parts = []
+    for _ in range(draw(st.integers(4, 14))):
+        q_dpa = draw(st.sampled_from((5000, 5000, 5000, 1320, 1000, 640, 90, 0)))
+        lift_pm = draw(st.sampled_from((200, 300, 360, 480, 520, 700, 930)))
+        lost = draw(st.sampled_from((FRESH,) * 6 + (STALE, NO_REPLY)))
+        ticks = draw(st.sampled_from((*_TIMES_MS, 10000))) // 20 + draw(st.integers(-4, 4))
+        part = np.zeros((ticks, 9), np.int32)
+        part[:, [1, 3]], part[:, 2], part[:, 5] = lost, q_dpa, NOT_FITTED
+        part[:, 4] = (lift_pm - 200) * 10 * q_dpa // 10000
+        part[:, 7] = draw(st.sampled_from((0, 0, 0, 20, 20, -1)))
+        parts.append(part)
+    rows = np.concatenate(parts)
+    rows[:, 0] = 20 * np.arange(len(rows))
+    curves = [(0, [[0, 200], [8000, 1000]]), (20, [[-1000, 200], [6000, 1000]])]
+    return Made(rows, record(sample_rate_hz=50), curves, (0, 0)), wanted
