@@ -18,6 +18,7 @@ from host_sim.runtimes.run import Stream, find_vm, run_stream, vm_environment
 from host_sim.runtimes.session import make_session
 from tests.benchmarks.log_bench import LoggedWords, cost_rows, replay_row, review_rows, size_rows
 from tests.benchmarks.target_cost import usual_and_worst
+from tests.benchmarks.tune_bench import tune_rows
 
 HOUR_S = 3600
 RATE_HZ = 100
@@ -106,6 +107,7 @@ def main() -> None:
     stream = hour()
     rows = replay_rows(stream) + [csv_row(stream)] + vm_rows(stream) + estimates(stream)
     rows += size_rows() + cost_rows() + replay_row(seconds) + review_rows(stream, seconds)
+    rows += tune_rows(stream)
     for arch in ARCHITECTURES:
         sizes = compile_firmware(arch)
         rows.append((f"firmware as .mpy for {arch}",

@@ -1,0 +1,267 @@
+"""The tuning engine against the firmware itself: every output of every tick, bit for bit.
+
+The expectation is the firmware's own, run tick by tick, never a number that the engine made.
+"""
+
+import os
+
+import numpy as np
+import pytest
+from hypothesis import example, given
+from hypothesis import settings as profile
+from hypothesis import strategies as st
+
+from alula.calibration import curves_of
+from alula.health import WORDS
+from alula.settings import load
+from alula.unit import Unit
+from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows, stored_zero
+from host_sim.runtimes.run import run_rows
+from host_sim.runtimes.session import WordSession
+from host_sim.tuning import line_values, slot_grid, takeoff
+from host_sim.tuning.conditioned import prepare
+from host_sim.tuning.decided import decide
+from host_sim.tuning.verify import by_engine, verify
+from host_sim.world.flight import fly
+from host_sim.world.scenario import load_scenario
+from tests.both.core_rig import record
+from tests.external.truth import PHASES, PLUMBINGS, Probe, calibration, pressures, stream
+from tests.external.truth import load as truth
+from tests.laws.inputs import flap_curves, spans
+from tests.laws.tuning_flights import (
+    Made,
+    any_flight,
+    candidates,
+    just_fitting,
+    legal,
+    undoubting,
+    uneven_start,
+)
+
+# `make test` flies a sample; all of it with ALULA_FULL_LAWS=1.
+EACH = 30 if os.environ.get("ALULA_FULL_LAWS") == "1" else 1
+TUNED = ("window_ms", "lead_ms", "gap_ms", "fault_after_ms", "hold_ms", "calm_pm", "calm_sound",
+         "pressing_pm", "stalling_pm", "hysteresis_pm", "release_ms", "calm_release_ms",
+         "calm_after_ms", "pulse_low_millihz", "pulse_high_millihz", "urgency_pm", "pitch_low_hz",
+         "pitch_high_hz", "warble_high_hz", "min_q_dpa")
+
+
+def assert_same(flight: Made, settings) -> None:
+    """Engine and firmware agree where the firmware has no doubts."""
+    rows = verify(flight, settings, undoubting(settings, flight))
+    assert not len(rows), f"from row {rows[0]}: {flight.rows[rows[0]]}"
+
+
+@profile(max_examples=40 * EACH)
+@given(st.integers(0, 1 << 30), candidates())
+def test_any_flight_with_any_candidate(seed, wanted):
+    """Every setting that a candidate may change, over streams with everything in them."""
+    flight = any_flight(seed)
+    assert_same(flight, legal(flight.settings, wanted))
+
+
+@profile(max_examples=40 * EACH)
+@given(st.lists(spans(), min_size=1, max_size=12), flap_curves(), candidates(),
+       st.sampled_from((None, (0, 0), (40, -25))))
+def test_spans_of_wild_words(parts, curves, wanted, zero):
+    """Whatever a sensor says; times from 0, without the wrap of the board's counter."""
+    rows, now_ms = [], 0
+    for ticks, dt_ms, pitot, word, angled, other, step, flap in parts:
+        for i in range(ticks):
+            now_ms += max(-7, min(dt_ms, 2500))
+            rows.append([now_ms, pitot, word + i * step, angled, other - i * step, 4, 0, flap, 0])
+    found = np.array(rows, np.int32)
+    found[:, 0] -= found[:, 0].min()
+    flight = Made(found, record(), curves, zero)
+    assert_same(flight, legal(flight.settings, wanted))
+
+
+def felt(name: str, plumbing: str, noise_pa: float) -> Made:
+    """An independent flight through a probe, with a calibration of the same wing."""
+    flight = truth(name)
+    rng = np.random.default_rng(11)
+    felt_pa = [p + noise_pa * rng.standard_normal(len(p))
+               for p in pressures(flight, plumbing, Probe())]
+    wing = "hw_stall_1g" if name.startswith("hw") else "tp_stall_1g"
+    source = stream(*felt_pa, flight["time_s"], plumbing, calibration(wing, plumbing, Probe()))
+    return Made(source.rows, source.settings, curves_of(source.calibration), (0, 0))
+
+
+@pytest.mark.parametrize("name", PHASES)
+@profile(max_examples=2 * EACH)
+@given(candidates(), st.sampled_from(PLUMBINGS), st.sampled_from((0.0, 1.5)))
+def test_independent_flights_with_any_candidate(name, wanted, plumbing, noise_pa):
+    """Every setting that a candidate may change."""
+    flight = felt(name, plumbing, noise_pa)
+    assert_same(flight, legal(flight.settings, wanted))
+
+
+@pytest.mark.parametrize("name", PHASES)
+@profile(max_examples=2 * EACH)
+@given(candidates(), st.sampled_from(PLUMBINGS), st.sampled_from((0.0, 1.5)))
+@example({}, "port-static", 0.0)
+def test_independent_flights_with_the_whole_firmware(name, wanted, plumbing, noise_pa):
+    """With its doubts, which no smoothing and no sound raises in these flights."""
+    flight = felt(name, plumbing, noise_pa)
+    tuned = {key: value for key, value in wanted.items() if key in TUNED}
+    assert not len(verify(flight, legal(flight.settings, tuned)))
+
+
+@profile(max_examples=40 * EACH)
+@given(just_fitting())
+def test_times_that_just_fit(case):
+    """Every timer, a tick before it ends, as it ends, and a tick after."""
+    flight, wanted = case
+    assert_same(flight, legal(flight.settings, wanted))
+
+
+@profile(max_examples=10 * EACH)
+@given(st.integers(0, 1 << 30), st.integers(8, 40))
+def test_a_zero_on_an_uneven_grid(seed, windows):
+    """A new zero begins the grid anew, and nothing lies where it lay before."""
+    flight = uneven_start(seed)
+    settings = legal(flight.settings, {"window_ms": 10 * windows})
+    assert_same(flight, settings)
+
+
+def slow_down(levels) -> Made:
+    """(ticks of 20 ms, q_dpa, lift_pm) after one another, from a start in the air."""
+    rows = np.zeros((sum(ticks for ticks, _, _ in levels), 9), np.int32)
+    rows[:, 0], rows[:, 5], rows[:, 7] = 20 * np.arange(len(rows)), 4, -1
+    rows[:, 2] = np.concatenate([np.full(ticks, q) for ticks, q, _ in levels])
+    rows[:, 4] = np.concatenate([np.full(ticks, (lift - 200) * q // 1000)
+                                 for ticks, q, lift in levels])
+    return Made(rows, record(sample_rate_hz=50, window_ms=80), [(0, [[0, 200], [8000, 1000]])],
+                (0, 0))
+
+
+@pytest.mark.parametrize("levels", (
+    lambda ticks: [(100, 5000, 400), (ticks, 1000, 400), (60, 300, 400)],
+    lambda ticks: [(100, 5000, 400), (465 + ticks, 1000, 300), (60, 300, 300)]),
+    ids=("lost_ms", "landing_ms"))
+def test_a_slow_down_that_just_counts(levels):
+    """Tick by tick round the two limits between a landing and a q that was lost."""
+    settings = legal(slow_down([(1, 0, 200)]).settings, {"landing_ms": 10000})
+    health = set()
+    for ticks in range(20, 50):
+        flight = slow_down(levels(ticks))
+        assert_same(flight, settings)
+        prepared = prepare(flight)
+        told = decide(prepared, prepared.conditioned(settings), settings).health.tolist()
+        health.add(WORDS[told[-1]])
+    assert health == {"on-ground", "q-lost"}
+
+
+def test_those_zeros_are_taken_once_and_twice():
+    """Else the test above would say nothing about zeros."""
+    taken = set()
+    for seed in range(16):
+        flight = uneven_start(seed)
+        group = prepare(flight).conditioned(load(flight.settings)[0])
+        taken.add(sum(span.hides for span in group.spans))
+    assert taken == {0, 1, 2}
+
+
+@pytest.fixture(scope="module")
+def circuits() -> dict[str, Made]:
+    """Simulated flights as raw 14-bit words, parked at first, so that zeros are taken."""
+    found = {}
+    for name in ("ordinary", "tightened-turn", "touch-and-go"):
+        flight = fly(load_scenario(name), 1)
+        zero = stored_zero(flight.scenario)
+        found[name] = Made(sensor_rows(flight, 1),
+                           scenario_settings(flight.scenario, "port-static", {}),
+                           curves_of(perfect_calibration(flight)),
+                           (zero["pitot_dpa"], zero["angled_dpa"]))
+    return found
+
+
+@pytest.mark.parametrize("name", ("ordinary", "tightened-turn", "touch-and-go"))
+@profile(max_examples=3 * EACH)
+@given(wanted=candidates())
+@example(wanted={})
+def test_simulated_flights(circuits, name, wanted):
+    """From the brakes to the brakes: zeros on the ground, take-off, landing, raw words."""
+    assert_same(circuits[name], legal(circuits[name].settings, wanted))
+
+
+def test_a_zero_is_taken_in_a_simulated_flight(circuits):
+    """Else the test above would say nothing about zeros."""
+    flight = circuits["ordinary"]
+    group = prepare(flight).conditioned(load(flight.settings)[0])
+    assert any(span.hides for span in group.spans)
+
+
+@profile(max_examples=15 * EACH)
+@given(st.integers(0, 1 << 30), candidates(), st.integers(1, 300))
+def test_cut_into_pieces_it_is_the_same(seed, wanted, piece):
+    """However small the tiles and blocks: the same numbers, so that their size may be chosen for
+    speed and memory."""
+    flight = any_flight(seed)
+    settings = legal(flight.settings, wanted)
+    rows = len(flight.rows)
+
+    def seen() -> np.ndarray:
+        prepared = prepare(flight)
+        group = prepared.conditioned(settings)
+        return by_engine(prepared, group, decide(prepared, group, settings), settings, 0, rows)
+    whole = seen()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(slot_grid, "TILE_SLOTS", piece)
+        patch.setattr(line_values, "TILE_SLOTS", piece)
+        patch.setattr(takeoff, "BLOCK_TICKS", piece)
+        assert (seen() == whole).all()
+
+
+@profile(max_examples=8 * EACH)
+@given(st.integers(0, 1 << 30), st.lists(candidates(), min_size=2, max_size=5))
+def test_what_is_kept_between_candidates_changes_nothing(seed, many):
+    """One prepared flight, candidate after candidate, there and back."""
+    flight = any_flight(seed, 800)
+    shared = prepare(flight)
+    for wanted in many + many[::-1]:
+        settings = legal(flight.settings, wanted)
+        found = []
+        for prepared in (shared, prepare(flight)):
+            group = prepared.conditioned(settings)
+            found.append(by_engine(prepared, group, decide(prepared, group, settings), settings,
+                                   0, len(flight.rows)))
+        assert (found[0] == found[1]).all()
+
+
+@profile(max_examples=15 * EACH)
+@given(st.integers(0, 1 << 30))
+def test_until_the_first_doubt_it_is_the_whole_firmware(seed):
+    """With its doubts: nothing differs before one is raised, or a step begins to be watched."""
+    flight = any_flight(seed, 1200)
+    settings = load(flight.settings)[0]
+    unit = Unit(settings, flight.curves, flight.zero)
+    session, first = WordSession(unit), len(flight.rows)
+    for i in range(first):
+        run_rows(session, flight.rows[i:i + 1])
+        doubts = unit._doubts
+        if doubts.code or doubts.jumping or doubts._jumps.off:
+            first = i
+            break
+    differs = verify(flight, settings)
+    assert not len(differs) or differs[0] >= first
+
+
+@profile(max_examples=15 * EACH)
+@given(st.integers(0, 1 << 30))
+def test_the_bound_of_a_sensor_step_bounds(seed):
+    """What is looked at closely must include all that matters; it is the dearer of the two."""
+    flight = any_flight(seed, 600)
+    settings = load(flight.settings)[0]
+    group = prepare(flight).conditioned(settings)
+    used = np.flatnonzero(group.q_dpa >= settings.min_q_dpa)
+    assert (group.slack_most_pm[used] >= group.slack_pm(used)).all()
+
+
+def test_other_sensors_are_refused():
+    """A candidate cannot say what recorded words mean."""
+    flight = any_flight(1)
+    other = load({**flight.settings, "plumbing": "opposed" if flight.settings["plumbing"]
+                  != "opposed" else "port-static"})[0]
+    with pytest.raises(ValueError, match="plumbing"):
+        prepare(flight).conditioned(other)
