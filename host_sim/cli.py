@@ -4,7 +4,7 @@ import argparse
 import os
 import sys
 
-from host_sim import calibrate, card, fly, listen, replay, review, size, unpack
+from host_sim import calibrate, card, fly, listen, replay, review, size, tune, unpack
 from host_sim.errors import NoResult, UsageError
 
 VERBS = {
@@ -15,6 +15,7 @@ VERBS = {
     "calibrate": (calibrate, "learn where the wing stalls from recorded flights"),
     "listen": (listen, "write the sounds of the unit to a WAV"),
     "size": (size, "judge pressure sensors for an aeroplane"),
+    "tune": (tune, "choose smoothing and thresholds over many flights"),
     "card": (card, "make a flight card to print"),
 }
 CAUTION = ("The unit these tools belong to supplements, and never replaces, the primary stall "
