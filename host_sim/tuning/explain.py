@@ -63,7 +63,7 @@ TEXTS = {
                   "memory of Hellier, Edworthy and Dennis 1993): it bends the rates between the "
                   "two ends, which stay.",
 }
-_VALUES = 5
+_VALUES = 6
 
 
 def explain(name: str) -> list[str]:
@@ -79,7 +79,7 @@ def explain(name: str) -> list[str]:
     for value in values_of(name):
         row = numbers(name, value)
         mark = " shipped" if value == SHIPPED[name] else ""
-        lines.append(f"{value:>8} {1000 * row['delay_s']:>9.0f} ms {row['deg']:>3.1f}° "
+        lines.append(f"{value:>8} {1000 * row['delay_s']:>9.0f} ms {row['deg']:>4.2f}° "
                      f"{row['noise_pm']:>14.2f} pm {row['changes_min']:>14.1f}/min "
                      f"{row['begins_vs']:>7.3f} Vs {row['pulses_hz']:>14.2f}/s{mark}")
     return [*lines, "", "A nominal unit: stall at 250 Pa, 1 Pa of noise in each word, 100 samples "
@@ -94,10 +94,11 @@ def explain(name: str) -> list[str]:
 def values_of(name: str) -> list[int]:
     """Legal values from end to end, the shipped one among them."""
     _, _, least, most, _, _ = ROWS[name]
-    spread = {least + round((most - least) * k / (_VALUES - 1) / STEPS[name]) * STEPS[name]
-              for k in range(_VALUES)} | {SHIPPED[name]}
-    return [value for value in sorted(spread) if least <= value <= most and problem(
-        NOMINAL.settings, candidate({name: value})) is None]
+    step = STEPS[name]
+    between = {round((least + (most - least) * k / (_VALUES - 1)) / step) * step
+               for k in range(1, _VALUES - 1)}
+    return [value for value in sorted({least, most, SHIPPED[name]} | between)
+            if problem(NOMINAL.settings, candidate({name: value})) is None]
 
 
 def numbers(name: str, value: int) -> dict[str, float]:

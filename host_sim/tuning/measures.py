@@ -74,7 +74,7 @@ class FlightSeen:
 
 def see(reference: Reference, decisions: Decisions) -> FlightSeen:
     """Measure one flight."""
-    at, state = decisions.at, decisions.state
+    at, state = decisions.rows, decisions.state
     quiet = reference.flying & ~reference.slow
     changed = np.flatnonzero(np.diff(state)) + 1  # change points at which the state changes
     ticks, before, after = at[changed], state[changed - 1], state[changed]
@@ -97,7 +97,7 @@ def _warns(state: np.ndarray) -> np.ndarray:
 
 def _stall(reference: Reference, decisions: Decisions, tick: int) -> StallSeen:
     """Look back from a stall to where the sound of it began."""
-    at = decisions.at
+    at = decisions.rows
     here = int(np.searchsorted(at, tick, "right")) - 1
     if here < 0 or not _warns(decisions.state[here:here + 1])[0]:
         return StallSeen(None, None, None, None, None, None)
@@ -117,7 +117,7 @@ def _stall(reference: Reference, decisions: Decisions, tick: int) -> StallSeen:
 def _pulses(reference: Reference, decisions: Decisions, first: int, here: int,
             ends: int) -> float:
     """Pulse rate over time, from the onset to the warble or the stall."""
-    edges = np.minimum(np.r_[decisions.at[first:here + 1], ends], ends)
+    edges = np.minimum(np.r_[decisions.rows[first:here + 1], ends], ends)
     seconds = np.diff(reference.time_ms[edges]) / 1000.0
     return float((seconds * decisions.pulse_millihz[first:here + 1] / 1000.0).sum())
 

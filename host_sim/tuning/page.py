@@ -111,8 +111,8 @@ def _front(tuning: Tuning) -> str:
 def _definitions(tuning: Tuning) -> str:
     goal = tuning.chooser.goal
     own = (("cost", "", f"{goal.delay:g} (D + 0.10)/(D0 + 0.10) + {goal.noise:g} N/N0 + "
-            f"{goal.unrest:g} (U + 1)/(U0 + 1) + {goal.lead:g} W0/W with D the delay at 3 deg/s in "
-            "s, N the noise at 1.20 Vs, U the unrest, W the mean warning lead; index 0: as "
+            f"{goal.unrest:g} (U + 1)/(U0 + 1) + {goal.lead:g} W0/W with D the delay at 3 deg/s "
+            "in s, N the noise at 1.20 Vs, U the unrest, W the mean warning lead; index 0: as "
             "shipped. The median over the groups of flights counts. The weights are our own"),
            ("unrest", "", "nuisance an hour + changes a minute in gusts + calm changes a minute"),
            ("rules", "", "no stall missed; 5 kt and 5 % in slow entries (14 CFR 23.207(c), "

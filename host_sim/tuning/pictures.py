@@ -2,6 +2,7 @@
 
 import io
 import re
+from typing import Any
 
 import matplotlib
 
@@ -20,7 +21,7 @@ from host_sim.tuning.theory import best_line  # noqa: E402
 
 # Told apart by shape and by lightness, so that they also read in grey (as the flight picture).
 SHIPPED, PROPOSAL, LINE = "#000000", "#8f2d56", "#0072b2"
-_STYLE = {"svg.hashsalt": "alula", "svg.fonttype": "none", "font.size": 12,
+_STYLE: Any = {"svg.hashsalt": "alula", "svg.fonttype": "none", "font.size": 12,
           "font.family": "sans-serif"}
 
 
@@ -75,7 +76,8 @@ def _both(axis: Axes, tuning: Tuning, place) -> None:
     for one, colour, marker, size, label in (
             (tuning.shipped, SHIPPED, "s", 130, "shipped"),
             (tuning.proposal, PROPOSAL, "*", 330, "proposal")):
-        axis.scatter(*place(one), color=colour, marker=marker, s=size, zorder=5, label=label)
+        x, y = place(one)
+        axis.scatter(x, y, color=colour, marker=marker, s=size, zorder=5, label=label)
 
 
 def unrest(tuning: Tuning) -> str:

@@ -7,7 +7,7 @@ is kept under the hash of what went in, and a piece that was lost is simply done
 import hashlib
 import json
 from dataclasses import asdict, dataclass
-from functools import cache, cached_property, lru_cache
+from functools import cache, cached_property
 
 from host_sim.runtimes.paths import FIRMWARE, ROOT
 from host_sim.tuning.bench_signals import RATES_DEG_S, Wing, most_lag_s, noise, noise_pm, ramp
@@ -84,11 +84,16 @@ def work(piece: Piece) -> list:
     return found
 
 
-@lru_cache(maxsize=1)
+_last: dict[str, tuple[Prepared, Reference]] = {}
+
+
 def _opened(flight: TuneFlight) -> tuple[Prepared, Reference]:
     """A flight made ready; the last one stays, for the next piece is often of the same."""
-    prepared = prepare(flight)
-    return prepared, reference_of(flight, prepared)
+    if flight.content_hash not in _last:
+        _last.clear()
+        prepared = prepare(flight)
+        _last[flight.content_hash] = prepared, reference_of(flight, prepared)
+    return _last[flight.content_hash]
 
 
 def _bench(wing: Wing, block: tuple[Candidate, ...]) -> list:

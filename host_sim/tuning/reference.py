@@ -84,7 +84,7 @@ def reference_of(flight: TuneFlight, prepared: Prepared) -> Reference:
 
 def _on_ground(prepared: Prepared, group, record: dict, ticks: int) -> np.ndarray:
     decisions = decide(prepared, group, record)
-    lengths = np.diff(np.r_[decisions.at, ticks])
+    lengths = np.diff(np.r_[decisions.rows, ticks])
     return np.repeat(decisions.health == health.ON_GROUND, lengths)
 
 

@@ -108,7 +108,8 @@ def _first(judge: Judge, chooser: Chooser, loose: Sequence[Axis],
     size = max(5, GENERATION * len(loose))
     rng = np.random.default_rng(SEED)
     rows = [[_place(dict(one.values)[axis.name], axis, end[1])
-             for axis, end in zip(loose, ends, strict=True)] for one in _ranked(judge, chooser)[:size // 2]]
+             for axis, end in zip(loose, ends, strict=True)]
+            for one in _ranked(judge, chooser)[:size // 2]]
     rows += [[int(rng.integers(0, end[1] + 1)) for end in ends]
              for _ in range(size - len(rows))]
     return np.array(rows, float)

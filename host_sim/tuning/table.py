@@ -64,9 +64,12 @@ def _cell(value: float | int | None) -> str:
 def comparison(tuning: Tuning) -> list[tuple[str, str, str, str]]:
     """(measure, unit, shipped, proposal) for people."""
     shipped, proposal = tuning.shipped.columns(), tuning.proposal.columns()
-    return [(name, unit, *(("-" if one[column] is None else f"{one[column]:.{digits}f}")
-                           for one in (shipped, proposal)))
+    return [(name, unit, _shown(shipped[column], digits), _shown(proposal[column], digits))
             for name, unit, column, digits in ROWS]
+
+
+def _shown(value: float | int | None, digits: int) -> str:
+    return "-" if value is None else f"{value:.{digits}f}"
 
 
 def settings_rows(tuning: Tuning) -> list[tuple[str, str, str]]:
@@ -82,7 +85,8 @@ def gained(tuning: Tuning) -> str:
     if shipped.values == proposal.values:
         return ("The shipped values stay: of all candidates that keep the rules none does better "
                 f"for the goal '{tuning.goal}' ({tuning.chooser.goal.text}).")
-    better, worse = [], []
+    better: list[str] = []
+    worse: list[str] = []
     for less_is_better, text, before, after, unit, digits in _facts(shipped, proposal):
         if f"{before:.{digits}f}" == f"{after:.{digits}f}":
             continue

@@ -42,7 +42,7 @@ def noise_gain(alpha: float, beta: float) -> float:
 
 
 def kink_lags(alpha: float, beta: float, steps: int) -> np.ndarray:
-    """How far behind, in samples, the output is while a ramp of one a sample begins at sample 0."""
+    """How far behind, in samples, the output is while a ramp of one a sample begins at 0."""
     position = speed = 0.0
     lags = np.empty(steps)
     for k in range(steps):

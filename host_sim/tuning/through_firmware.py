@@ -15,9 +15,9 @@ from host_sim.tuning.flights import TuneFlight
 
 @dataclass(frozen=True)
 class Decisions:
-    """Change points. at: tick from which the other four hold."""
+    """Change points. rows: row from which the other four hold, until the next."""
 
-    at: np.ndarray
+    rows: np.ndarray
     state: np.ndarray
     health: np.ndarray
     pulse_millihz: np.ndarray
@@ -65,8 +65,9 @@ class Prepared:
         for part in parts:
             changed[1:] |= part[1:] != part[:-1]
         at = np.flatnonzero(changed)
-        return Group(*(np.ascontiguousarray(column(out, name)) for name in (
-            "pitot_dpa", "ratio_bp", "lift_pm")), Decisions(at, *(part[at] for part in parts)))
+        q_dpa, ratio_bp, lift_pm = (np.ascontiguousarray(column(out, name))
+                                    for name in ("pitot_dpa", "ratio_bp", "lift_pm"))
+        return Group(q_dpa, ratio_bp, lift_pm, Decisions(at, *(part[at] for part in parts)))
 
 
 def prepare(flight: TuneFlight) -> Prepared:
