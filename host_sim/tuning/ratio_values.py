@@ -1,0 +1,77 @@
+"""Ratio, lift share and resolution of many ticks at once, exactly as the firmware's.
+
+Quotients of whole numbers below 2^50 in float64: where x / n is no whole number it lies at least
+1 / n away from one, and the rounded quotient at most |x / n| * 2^-53; so its floor is right.
+"""
+
+import numpy as np
+
+from alula.lift_curve import LIFT_MOST_PM, LiftCurve
+from alula.pressure_ratio import _LIMIT_BP as LIMIT_BP
+from alula.pressure_ratio import _PITOT_PORT as PITOT_PORT
+
+
+def ratios_bp(plumbing: int, q_dpa: np.ndarray, angled_dpa: np.ndarray,
+              out: np.ndarray) -> np.ndarray:
+    """`pressure_ratio.ratio_bp` into out, int16; rubbish where q is not positive.
+
+    (10 000 a + (q >> 1)) // q is floor(10 000 a / q + 1/2): for an even q these are the same sum;
+    for an odd one they differ by 1 / (2 q), and no whole number lies in between.
+    """
+    ratio = np.multiply(angled_dpa, 10000.0)
+    ratio /= np.maximum(q_dpa, 1)
+    ratio += 0.5
+    np.floor(ratio, out=ratio)
+    if plumbing == PITOT_PORT:
+        np.subtract(10000.0, ratio, out=ratio)
+    np.clip(ratio, -LIMIT_BP, LIMIT_BP, out=ratio)
+    out[:] = ratio
+    return out
+
+
+def steps_bp(plumbing: int, q_dpa: np.ndarray, ratio_bp: np.ndarray, pitot_step: int,
+             angled_step: int) -> np.ndarray:
+    """`pressure_ratio.step_bp`, float64 of whole numbers."""
+    gain = ratio_bp.astype(np.float64)
+    if plumbing == PITOT_PORT:
+        np.subtract(10000.0, gain, out=gain)
+    np.abs(gain, out=gain)
+    gain *= pitot_step
+    gain += angled_step * 10000
+    gain /= np.maximum(q_dpa, 1)
+    return np.floor(gain, out=gain)
+
+
+class CurveTable:
+    """One lift curve as tables over every ratio there is; asked from the firmware's own curve.
+
+    stall_bp: see `LiftCurve`. Tables are indexed by the ratio's 16 bits, so that a negative ratio
+    lies at the end.
+    """
+
+    def __init__(self, points) -> None:
+        curve = LiftCurve(points)
+        self.stall_bp = curve.stall_bp
+        self._lift = np.zeros(1 << 16, np.int16)
+        self._segment = np.zeros(1 << 16, np.int8)
+        for ratio in range(-LIMIT_BP, LIMIT_BP + 1):  # rising: the curve's walk stays short
+            self._lift[ratio] = curve.lift_pm(ratio)
+            self._segment[ratio] = curve._segment
+        self._runs = [b[0] - a[0] for a, b in zip(points, points[1:], strict=False)]
+        self._rises = [b[1] - a[1] for a, b in zip(points, points[1:], strict=False)]
+
+    def lift_pm(self, ratio_bp: np.ndarray, out: np.ndarray) -> None:
+        """`LiftCurve.lift_pm` into out, int16."""
+        np.take(self._lift, ratio_bp.view(np.uint16), out=out, mode="clip")
+
+    def slack_pm(self, ratio_bp: np.ndarray, steps_bp: np.ndarray, out: np.ndarray) -> None:
+        """Twice `LiftCurve.step_pm` into out, int16."""
+        if len(self._runs) == 1:
+            step = steps_bp * self._rises[0] / self._runs[0]
+        else:
+            segment = np.take(self._segment, ratio_bp.view(np.uint16))
+            step = steps_bp * np.array(self._rises, np.float64)[segment]
+            step /= np.array(self._runs, np.float64)[segment]
+        np.floor(step, out=step)
+        np.minimum(step, LIFT_MOST_PM, out=step)
+        out[:] = 2 * step
