@@ -25,7 +25,8 @@ from alula.settings import load  # noqa: E402
 from alula.vault import fingerprint  # noqa: E402
 
 _OUTER = {"profile", "settings"}
-_FIELDS: dict[str, type | tuple[type, ...]] = {"name": str, "version": int, "sensors": (str, type(None)), "content": str}
+_FIELDS: dict[str, type | tuple[type, ...]] = {
+    "name": str, "version": int, "sensors": (str, type(None)), "content": str}
 NAME_MOST = 40
 
 

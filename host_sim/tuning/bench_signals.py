@@ -12,7 +12,7 @@ import numpy as np
 from host_sim.reading.unit_files import direct_settings
 from host_sim.runtimes.paths import use_firmware
 from host_sim.tuning.flights import TuneFlight, pack
-from host_sim.tuning.through_firmware import Group
+from host_sim.tuning.through_engine import Shown
 
 use_firmware()
 
@@ -71,8 +71,9 @@ def ramp(wing: Wing, rate_deg_s: int) -> TuneFlight:
     """Rest, then a steady rise of the angle at constant dynamic pressure."""
     time_ms = np.arange(0, REST_MS + RISE_MS, wing.period_ms)
     q_dpa = np.full(len(time_ms), float(RAMP_Q_DPA))
+    ratio = ramp_ratio_bp(wing, time_ms, rate_deg_s) / 1e4
     return _flight(wing, f"ramp {rate_deg_s}", time_ms, q_dpa,
-                   angled_dpa(wing.plumbing, q_dpa, ramp_ratio_bp(wing, time_ms, rate_deg_s) / 1e4))
+                   angled_dpa(wing.plumbing, q_dpa, ratio))
 
 
 def ramp_ratio_bp(wing: Wing, time_ms: np.ndarray, rate_deg_s: int) -> np.ndarray:
@@ -81,11 +82,11 @@ def ramp_ratio_bp(wing: Wing, time_ms: np.ndarray, rate_deg_s: int) -> np.ndarra
         time_ms - REST_MS, 0) / 1000.0
 
 
-def most_lag_s(wing: Wing, time_ms: np.ndarray, group: Group, rate_deg_s: int) -> float:
+def most_lag_s(wing: Wing, time_ms: np.ndarray, shown: Shown, rate_deg_s: int) -> float:
     """The most by which the conditioned ratio lies behind the true one while the ramp begins,
     in seconds of the ramp. Negative: it is ahead all the time."""
     rising = time_ms >= REST_MS
-    behind_bp = ramp_ratio_bp(wing, time_ms, rate_deg_s)[rising] - group.ratio_bp[rising]
+    behind_bp = ramp_ratio_bp(wing, time_ms, rate_deg_s)[rising] - shown.ratio_bp[rising]
     return float(behind_bp.max()) / (slope_bp(wing.plumbing) * rate_deg_s)
 
 
@@ -104,12 +105,12 @@ def noise(wing: Wing, speeds: tuple[float, ...] = SPEEDS) -> TuneFlight:
                    angled + wing.noise_dpa[1] * rng.standard_normal(len(quiet)))
 
 
-def noise_pm(wing: Wing, group: Group) -> list[float]:
+def noise_pm(wing: Wing, shown: Shown) -> list[float]:
     """Standard deviation of the lift share at each of SPEEDS, per mille."""
     each, skip = NOISE_MS // wing.period_ms, SETTLED_MS // wing.period_ms
     found = []
     for i in range(len(SPEEDS)):
-        lift = group.lift_pm[i * each + skip:(i + 1) * each]
+        lift = shown.lift_pm[i * each + skip:(i + 1) * each]
         lift = lift[lift != UNKNOWN]
         found.append(float(lift.std()) if len(lift) else float("nan"))
     return found

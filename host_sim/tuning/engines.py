@@ -1,4 +1,4 @@
-"""Who does the pieces: processes of this machine, a cluster, or any concurrent.futures.Executor."""
+"""Who does the pieces: processes here, a cluster, or any concurrent.futures.Executor."""
 
 import json
 from collections.abc import Callable, Iterator

@@ -26,7 +26,7 @@ from host_sim.tuning.candidates import (
     problem,
     record_of,
 )
-from host_sim.tuning.through_firmware import prepare
+from host_sim.tuning.through_engine import Prepared
 
 use_firmware()
 
@@ -104,13 +104,13 @@ def values_of(name: str) -> list[int]:
 def numbers(name: str, value: int) -> dict[str, float]:
     """What one value gives, all else as shipped."""
     one = candidate({name: value})
-    ramped, steady = prepare(ramp(NOMINAL, RATES_DEG_S[1])), prepare(noise(NOMINAL))
-    delay_s = most_lag_s(NOMINAL, ramped.time_ms, ramped.conditioned(
+    ramped, steady = Prepared(ramp(NOMINAL, RATES_DEG_S[1])), Prepared(noise(NOMINAL))
+    delay_s = most_lag_s(NOMINAL, ramped.time_ms, ramped.shown(
         record_of(ramped.flight.settings, one)), RATES_DEG_S[1])
-    group = steady.conditioned(record_of(steady.flight.settings, one))
+    shown = steady.shown(record_of(steady.flight.settings, one))
     band = name if name in ("calm_pm", "stalling_pm") else "pressing_pm"
     return {"delay_s": delay_s, "deg": delay_s * RATES_DEG_S[1],
-            "noise_pm": noise_pm(NOMINAL, group)[1],
+            "noise_pm": noise_pm(NOMINAL, shown)[1],
             "changes_min": _changes(one), "begins_vs": 1.0 / sqrt(dict(one)[band] / 1000.0),
             "pulses_hz": _pulses_hz(dict(one), 1.10)}
 
@@ -119,9 +119,9 @@ def _changes(one: Candidate) -> float:
     """Changes of the band a minute in steady flight in the middle of pressing's hysteresis."""
     values = dict(one)
     middle_pm = values["pressing_pm"] - values["hysteresis_pm"] / 2.0
-    steady = prepare(noise(NOMINAL, (sqrt(1000.0 / middle_pm),)))
+    steady = Prepared(noise(NOMINAL, (sqrt(1000.0 / middle_pm),)))
     record = record_of(steady.flight.settings, one)
-    lift_pm = steady.conditioned(record).lift_pm
+    lift_pm = steady.shown(record).lift_pm
     cues, bands = Cues(load(record)[0]), []
     for lift in lift_pm[lift_pm != UNKNOWN].tolist():
         cues.step(NOMINAL.period_ms, lift, 0, True)

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
 
-from host_sim.tuning.candidates import ROWS
+from host_sim.tuning.candidates import ROWS, Candidate
 from host_sim.tuning.judged import Judged, Totals, totals
 
 OTHER_DELAY_S = 0.10
@@ -90,6 +90,11 @@ class Chooser:
                 cost(self.goal, one, self.shipped, self._over(one, fold), shipped)
                 for fold, shipped in zip(self.folds.members, self._shipped, strict=True))
         return found
+
+    def forget(self, candidates: Sequence[Candidate]) -> None:
+        """Costs of these are worked out anew: their numbers may have changed."""
+        for one in candidates:
+            self._known.pop(one, None)
 
     def total(self, one: Judged, without: int | None = None) -> float:
         """What is minimised; without: a fold that is left out. Rules are kept on the rest."""

@@ -6,8 +6,8 @@ import numpy as np
 
 from host_sim.output.review_stalls import ENTRY_SPEED, LEAST_KT, LEAST_SHARE, SLOW_ENTRY_KT_S
 from host_sim.runtimes.paths import use_firmware
+from host_sim.tuning.decisions import Decisions
 from host_sim.tuning.reference import Reference
-from host_sim.tuning.through_firmware import Decisions
 
 use_firmware()
 

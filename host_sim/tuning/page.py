@@ -8,7 +8,7 @@ import host_sim.output
 from host_sim.tuning import pictures
 from host_sim.tuning.measures import DEFINITIONS
 from host_sim.tuning.result import Held, Side, Tuning, changed
-from host_sim.tuning.table import CAUTION, comparison, gained, settings_rows
+from host_sim.tuning.table import CAUTION, checks, comparison, gained, settings_rows
 from host_sim.tuning.theory import __doc__ as THEORY
 
 _CSS = Path(host_sim.output.__file__).with_name("review_page.css")
@@ -63,7 +63,7 @@ def _facts(tuning: Tuning, sensors: str | None) -> str:
         f"values; {tuning.illegal} combinations break the unit's own rules",
         f"sensor configuration {sensors}: a unit with another one refuses the settings file"
         if sensors else "the flights do not name the sensors: the settings file is bound to no "
-        "sensor configuration, and a unit will refuse it", *fleet.notes]
+        "sensor configuration, and a unit will refuse it", *checks(tuning), *fleet.notes]
     return '<ul class="facts">' + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul>"
 
 

@@ -10,7 +10,7 @@ from host_sim.errors import UsageError
 from host_sim.runtimes.paths import use_firmware
 from host_sim.tuning.candidates import SHIPPED
 from host_sim.tuning.flights import TuneFlight
-from host_sim.tuning.through_firmware import Prepared, decide
+from host_sim.tuning.through_engine import Prepared
 from host_sim.world.atmosphere import DENSITY_SEA
 
 use_firmware()
@@ -19,6 +19,7 @@ from alula import health  # noqa: E402
 from alula.sample import FRESH  # noqa: E402
 from host_sim.runtimes.session import IN_COLUMNS, UNKNOWN  # noqa: E402
 
+Spans = tuple[tuple[int, int], ...]
 KT_MS = 1852.0 / 3600.0
 SLOW_LIFT_PM = 592  # 1.30 Vs: at normal approach speed no warning may sound (14 CFR 23.207(d))
 MEAN_S = 2.0  # the lift that the pilot flies, gusts left out
@@ -60,14 +61,16 @@ class Reference:
         return float(mask.sum()) * self.every_ms / 1000.0
 
 
-def reference_of(flight: TuneFlight, prepared: Prepared) -> Reference:
-    """Read a flight with the shipped settings. UsageError where its truth contradicts it."""
+def reference_of(flight: TuneFlight, prepared: Prepared, odd: Spans) -> Reference:
+    """Read a flight with the shipped settings. odd: rows that are left out, see `Piece`.
+    UsageError where its truth contradicts it."""
     record = {**flight.settings, **SHIPPED}
-    group = prepared.conditioned(record)
+    shown = prepared.shown(record)
     time_ms = prepared.time_ms
     every_ms = max(1.0, float(np.median(np.diff(time_ms))) if len(time_ms) > 1 else 1.0)
-    lift = np.where(group.lift_pm == UNKNOWN, np.nan, group.lift_pm.astype(float))
-    flying = np.isfinite(lift) & ~_on_ground(prepared, group, record, len(time_ms))
+    lift = np.where(shown.lift_pm == UNKNOWN, np.nan, shown.lift_pm.astype(float))
+    use = ~rows_in(odd, len(time_ms))
+    flying = use & np.isfinite(lift) & ~_on_ground(prepared, record, len(time_ms))
     mean = centred_mean(lift, round(MEAN_S * 1000 / every_ms))
     off = centred_mean((lift - mean) ** 2, round(ROUGH_S * 1000 / every_ms))
     long_mean = centred_mean(lift, round(APPROACH_S * 1000 / every_ms))
@@ -75,15 +78,24 @@ def reference_of(flight: TuneFlight, prepared: Prepared) -> Reference:
         slow = widened(mean >= SLOW_LIFT_PM, round(SLOW_AROUND_S * 1000 / every_ms))
         rough = flying & (np.sqrt(off) > ROUGH_SHARE * mean)
         approach = flying & (APPROACH_PM[0] <= long_mean) & (long_mean <= APPROACH_PM[1])
-    stalls = tuple(int(np.searchsorted(time_ms, stall)) for stall in flight.stalls_ms)
+    stalls = [int(np.searchsorted(time_ms, stall)) for stall in flight.stalls_ms]
+    stalls = [stall for stall in stalls if use[stall]]
     _refuse_contradiction(flight, lift, time_ms, stalls, every_ms)
     return Reference(time_ms, flying, slow, rough, approach,
-                     _speed_kt(group.q_dpa, round(500 / every_ms)),
-                     _load(prepared.rows, round(500 / every_ms)), stalls)
+                     _speed_kt(shown.q_dpa, round(500 / every_ms)),
+                     _load(prepared.rows, round(500 / every_ms)), tuple(stalls))
 
 
-def _on_ground(prepared: Prepared, group, record: dict, ticks: int) -> np.ndarray:
-    decisions = decide(prepared, group, record)
+def rows_in(spans: Spans, rows: int) -> np.ndarray:
+    """A mask of the rows in some spans."""
+    found = np.zeros(rows, bool)
+    for first, after in spans:
+        found[first:after] = True
+    return found
+
+
+def _on_ground(prepared: Prepared, record: dict, ticks: int) -> np.ndarray:
+    decisions = prepared.decide(record)
     lengths = np.diff(np.r_[decisions.rows, ticks])
     return np.repeat(decisions.health == health.ON_GROUND, lengths)
 
@@ -121,7 +133,7 @@ def _load(rows: np.ndarray, width: int) -> np.ndarray:
 
 
 def _refuse_contradiction(flight: TuneFlight, lift: np.ndarray, time_ms: np.ndarray,
-                          stalls: tuple[int, ...], every_ms: float) -> None:
+                          stalls: list[int], every_ms: float) -> None:
     reach = round(BREAK_S * 1000 / every_ms)
     for stall in stalls:
         near = lift[max(0, stall - reach):stall + reach + 1]

@@ -7,6 +7,7 @@ workers, and is the same with the same seed. optuna would do as well; its trials
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import replace
 
 import numpy as np
 
@@ -24,9 +25,11 @@ from host_sim.tuning.candidates import (
 from host_sim.tuning.flights import TuneFlight
 from host_sim.tuning.goals import BROKEN, Chooser
 from host_sim.tuning.judged import Judged
-from host_sim.tuning.pieces import Piece, cut
+from host_sim.tuning.pieces import Piece, code_hash, cut
+from host_sim.tuning.reference import Spans
 
 SEED = 11
+AROUND_S = 3  # round rows with a doubt: windows and releases of any candidate
 GENERATION = 4  # candidates a generation, for each constant
 ILLEGAL = 10.0 * BROKEN
 
@@ -37,15 +40,18 @@ class Judge:
     """Judges candidates over all flights; each once."""
 
     def __init__(self, flights: list[TuneFlight], wing: Wing, run: RunPieces) -> None:
-        self._flights, self._wing, self._run = flights, wing, run
+        self._flights, self._run = flights, run
         self.known: dict[Candidate, Judged] = {}
+        self.corrected: list[Candidate] = []
+        self.odd = self._doubted()
+        self._subjects: list[tuple[TuneFlight | Wing, Spans]] = [
+            (wing, ()), *zip(flights, self.odd, strict=True)]
 
     def judge(self, candidates: Iterable[Candidate], label: str) -> list[Judged]:
         """In the order asked. label: for the progress bar."""
         asked = list(candidates)
         new = [one for one in dict.fromkeys(asked) if one not in self.known]
-        subjects: list[TuneFlight | Wing] = [self._wing, *self._flights]
-        pieces = cut(subjects, new)
+        pieces = cut(self._subjects, new)
         found: dict[Candidate, list] = {one: [] for one in new}
         for piece, results in zip(pieces, self._run(pieces, label), strict=True):
             for one, result in zip(piece.block, results, strict=True):
@@ -53,6 +59,33 @@ class Judge:
         for one, (bench, *seen) in found.items():
             self.known[one] = Judged(one, tuple(bench[0]), tuple(bench[1]), tuple(seen))
         return [self.known[one] for one in asked]
+
+
+    def verify(self, candidates: Sequence[Candidate]) -> None:
+        """Let the firmware decide them, flight by flight; where the engine was wrong, the
+        firmware's own numbers take the place of the engine's."""
+        pieces = [Piece(flight, (one,), code_hash(), odd, True) for one in candidates
+                  for flight, odd in zip(self._flights, self.odd, strict=True)]
+        results = iter(self._run(pieces, "firmware"))
+        for one in candidates:
+            seen = [next(results)[0][0] for _ in self._flights]
+            if tuple(seen) != self.known[one].seen:
+                self.corrected.append(one)
+                self.known[one] = replace(self.known[one], seen=tuple(seen))
+
+    def _doubted(self) -> list[Spans]:
+        """For each flight the rows on which the firmware decides otherwise than the engine with
+        the shipped values: it doubts the pressures there. Some seconds before and after too."""
+        pieces = [Piece(flight, (candidate(SHIPPED),), code_hash(), (), True)
+                  for flight in self._flights]
+        return [tuple(_widened(spans, flight.settings) for spans in result[0][1])
+                for flight, result in zip(self._flights, self._run(pieces, "firmware"),
+                                          strict=True)]
+
+
+def _widened(span: list[int], settings: Mapping) -> tuple[int, int]:
+    around = AROUND_S * settings.get("sample_rate_hz", 100)
+    return max(0, span[0] - around), span[1] + around
 
 
 class Spent(Exception):

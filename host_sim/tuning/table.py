@@ -138,6 +138,18 @@ def _list(parts: list[str]) -> str:
     return "; ".join(parts) if parts else "nothing that these flights show"
 
 
+def checks(tuning: Tuning) -> list[str]:
+    """How the numbers were held to the firmware, and what was left out."""
+    found = [f"{tuning.verified} candidates, shipped and proposal among them, were decided by the "
+             "firmware itself, too" + (
+                 f"; {tuning.corrected} of them otherwise than by the engine: the firmware's "
+                 "numbers stand" if tuning.corrected else ", and alike")]
+    if tuning.left_out_s:
+        found.append(f"{tuning.left_out_s:.0f} s are left out: the unit doubted its pressures "
+                     "there (`alula review` shows why)")
+    return found
+
+
 def summary(tuning: Tuning, folder: str) -> list[str]:
     """What the command prints."""
     fleet = tuning.fleet
@@ -147,7 +159,7 @@ def summary(tuning: Tuning, folder: str) -> list[str]:
     if tuning.illegal:
         lines.append(f"{tuning.illegal} combinations of the grid break the unit's rules and were "
                      "passed over")
-    lines += [f"note: {note}" for note in fleet.notes]
+    lines += [f"note: {note}" for note in [*fleet.notes, *checks(tuning)]]
     lines += [f"  {'':<46} {'shipped':>10} {'proposal':>10}"]
     lines += [f"  {name + (' [' + unit + ']' if unit else ''):<46} {a:>10} {b:>10}"
               for name, unit, a, b in comparison(tuning)]
