@@ -64,6 +64,13 @@ TEXTS = {
                   "two ends, which stay.",
 }
 _VALUES = 6
+_FOOT = (
+    "A nominal unit: stall at 250 Pa, 1 Pa of noise in each word, 100 samples a second, one "
+    "45-degree port. Delay and noise: the firmware's conditioning. Changes in noise: of the band, "
+    "in steady flight halfway between start and end of pressing. Begins at: the band that is "
+    "asked for, else pressing. Tubes, sensor and sound add delay: `alula size`.",
+    "Prove a change in flight before you rely on it; the unit supplements, and never replaces, "
+    "the primary stall warning.")
 
 
 def explain(name: str) -> list[str]:
@@ -82,13 +89,7 @@ def explain(name: str) -> list[str]:
         lines.append(f"{value:>8} {1000 * row['delay_s']:>9.0f} ms {row['deg']:>4.2f}° "
                      f"{row['noise_pm']:>14.2f} pm {row['changes_min']:>14.1f}/min "
                      f"{row['begins_vs']:>7.3f} Vs {row['pulses_hz']:>14.2f}/s{mark}")
-    return [*lines, "", "A nominal unit: stall at 250 Pa, 1 Pa of noise in each word, 100 samples "
-            "a second, one 45-degree port. Delay and noise: the firmware's conditioning. Changes in "
-            "noise: of the band, in steady flight halfway between start and end of pressing. "
-            "Begins at: the band that is asked for, else pressing. Tubes, sensor and sound add "
-            "delay: `alula size`.",
-            "Prove a change in flight before you rely on it; the unit supplements, and never "
-            "replaces, the primary stall warning."]
+    return [*lines, "", *_FOOT]
 
 
 def values_of(name: str) -> list[int]:

@@ -72,7 +72,8 @@ def cost(goal: Goal, one: Judged, shipped: Judged, over: Totals, shipped_over: T
 @dataclass
 class Chooser:
     """Costs by fold, and the choice. The cost that counts is the median over the folds: a fold
-    whose flights are odd moves it no further than its neighbours. Rules are kept on all flights."""
+    whose flights are odd moves it no further than its neighbours. Rules are kept on all flights.
+    """
 
     goal: Goal
     shipped: Judged
