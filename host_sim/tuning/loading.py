@@ -59,6 +59,8 @@ class Fleet:
 def load_fleet(arguments: argparse.Namespace, tuned: tuple[str, ...]) -> Fleet:
     """All flights of `files`, each with its stalls. tuned: names that may differ between them.
     UsageError as the rooms that read, and where the flights do not go together."""
+    if arguments.truth and arguments.stalls:
+        raise UsageError("--truth and --stalls both say when the wing broke; give one")
     logs = [is_unit_log(path) for path in arguments.files]
     if any(logs) and not all(logs):
         raise UsageError(f"{arguments.files[logs.index(False)]}: is a CSV among units' logs; "
@@ -196,8 +198,6 @@ def _refuse_strangers(found: list[Recorded], tuned: tuple[str, ...]) -> None:
 def _with_stalls(arguments: argparse.Namespace,
                  found: list[Recorded]) -> tuple[list[Recorded], str, list[str]]:
     """The flights with their stalls, where these come from, and what to say about it."""
-    if arguments.truth and arguments.stalls:
-        raise UsageError("--truth and --stalls both say when the wing broke; give one")
     if arguments.truth:
         return found, "column stall", []
     if arguments.stalls:

@@ -134,6 +134,7 @@ def leads(tuning: Tuning) -> str:
         axes[1].axhline(LEAST_KT, color="black", ls=":", label=f"{LEAST_KT:.0f} kt")
         for axis in axes:
             axis.set_xlabel("stall, in the order of the flights")
+            axis.margins(y=0.15)
             axis.set_ylim(bottom=0)
             axis.grid(alpha=0.3)
             axis.legend()

@@ -10,7 +10,9 @@ from host_sim.tuning.fleet_wing import wing_of
 from host_sim.tuning.goals import GOALS, Chooser, folds_of, front
 from host_sim.tuning.judged import Judged
 from host_sim.tuning.loading import Fleet
+from host_sim.tuning.reference import reference_of
 from host_sim.tuning.search import Judge, RunPieces, budgeted, neighbours
+from host_sim.tuning.through_engine import Prepared
 
 VERIFIED = 6  # of the front, the best by cost: the firmware needs some 20 s for each hour of each
 
@@ -67,6 +69,9 @@ def tune(fleet: Fleet, axes: Sequence[Axis], goal: str, folds: int, budget: int,
          run: RunPieces, say: Callable[[str], None] = lambda text: None) -> Tuning:
     """Judge, search, choose, and ask how firm the choice is. NoResult where no candidate keeps
     the rules, with how near the best of them came."""
+    for flight in fleet.flights:
+        if flight.stalls_ms:  # here, before any work is done or kept: is the truth possible?
+            reference_of(flight, Prepared(flight), ())
     wing = wing_of(fleet)
     grid, illegal = full_grid(tuple(axes), fleet.settings)
     judge = Judge(fleet.flights, wing, run)

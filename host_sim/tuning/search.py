@@ -30,6 +30,7 @@ from host_sim.tuning.reference import Spans
 
 SEED = 11
 AROUND_S = 3  # round rows with a doubt: windows and releases of any candidate
+MOVED = 4  # steps to each side, for the sensitivity
 GENERATION = 4  # candidates a generation, for each constant
 ILLEGAL = 10.0 * BROKEN
 
@@ -154,12 +155,11 @@ def _place(value: int, axis: Axis, last: int) -> int:
 
 def neighbours(values: Candidate, names: Sequence[str],
                base: Mapping) -> list[tuple[str, int, Candidate]]:
-    """(setting, side, candidate): each named setting moved alone, by a fifth of its shipped value
-    or a step at least, down (side -1) and up (1); what the rules refuse is left out."""
+    """(setting, side, candidate): each named setting moved alone by MOVED steps, down (side -1)
+    and up (1), not past its limits; what the rules refuse is left out."""
     found = []
     for name in names:
-        step = STEPS[name]
-        move = max(1, round(SHIPPED[name] / 5 / step)) * step
+        move = MOVED * STEPS[name]
         for side in (-1, 1):
             value = min(max(dict(values)[name] + side * move, ROWS[name][2]), ROWS[name][3])
             one = candidate({**dict(values), name: value})

@@ -4,6 +4,7 @@ import csv
 import io
 
 from host_sim.output.review_stalls import LEAST_KT, LEAST_SHARE
+from host_sim.tuning.candidates import ROWS as LIMITS
 from host_sim.tuning.candidates import SHIPPED
 from host_sim.tuning.judged import Judged
 from host_sim.tuning.result import Tuning, changed
@@ -144,6 +145,12 @@ def checks(tuning: Tuning) -> list[str]:
              "firmware itself, too" + (
                  f"; {tuning.corrected} of them otherwise than by the engine: the firmware's "
                  "numbers stand" if tuning.corrected else ", and alike")]
+    edges = [axis.name for axis in tuning.axes if len(axis.values) > 1
+             and dict(tuning.proposal.values)[axis.name] in (axis.values[0], axis.values[-1])
+             and dict(tuning.proposal.values)[axis.name] not in LIMITS[axis.name][2:4]]
+    if edges:
+        found.append(f"{', '.join(edges)}: proposed at the edge of the grid; a wider grid may do "
+                     "better")
     if tuning.left_out_s:
         found.append(f"{tuning.left_out_s:.0f} s are left out: the unit doubted its pressures "
                      "there (`alula review` shows why)")
