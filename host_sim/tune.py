@@ -4,7 +4,7 @@ import argparse
 import json
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 from host_sim.errors import NoResult, UsageError
@@ -109,17 +109,16 @@ def _runner(arguments: argparse.Namespace) -> Iterator[RunPieces]:
     """Who does the pieces, with a progress bar; what is finished lies in OUT/pieces."""
     store = engines.Store(arguments.out / "pieces")
 
-    def runner(make: engines.MakeExecutor) -> RunPieces:
+    with ExitStack() as stack:
+        make = (stack.enter_context(engines.cluster(arguments.cluster)) if arguments.cluster
+                else engines.processes(arguments.jobs))
+        crew = stack.enter_context(engines.Crew(make))
+
         def run_pieces(pieces: list[Piece], label: str) -> list[list]:
             with Progress(label, len(pieces)) as bar:
-                return engines.run(pieces, make, store, arguments.jobs, bar.to)
-        return run_pieces
+                return engines.run(pieces, crew, store, arguments.jobs, bar.to)
 
-    if arguments.cluster:
-        with engines.cluster(arguments.cluster) as make:
-            yield runner(make)
-    else:
-        yield runner(engines.processes(arguments.jobs))
+        yield run_pieces
 
 
 def _write(arguments: argparse.Namespace, tuning: Tuning, profile: dict) -> None:

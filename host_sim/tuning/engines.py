@@ -17,6 +17,32 @@ AHEAD = 3  # pieces handed out beyond the workers: enough to keep them busy, lit
 MakeExecutor = Callable[[], Executor]
 
 
+class Crew:
+    """One executor for many runs; a new one where it was broken. Used with `with`."""
+
+    def __init__(self, make: MakeExecutor) -> None:
+        self._make = make
+        self._executor: Executor | None = None
+
+    def executor(self) -> Executor:
+        """The one in use."""
+        if self._executor is None:
+            self._executor = self._make()
+        return self._executor
+
+    def dismiss(self) -> None:
+        """Let go of it; what is not begun is cancelled."""
+        if self._executor is not None:
+            self._executor.shutdown(wait=False, cancel_futures=True)
+            self._executor = None
+
+    def __enter__(self) -> "Crew":
+        return self
+
+    def __exit__(self, *of_an_error: object) -> None:
+        self.dismiss()
+
+
 class Lost(Exception):
     """A piece could not be done, whoever tried."""
 
@@ -74,7 +100,7 @@ class Store:
         return self._folder / piece.key[:2] / f"{piece.key}.json"
 
 
-def run(pieces: list[Piece], make: MakeExecutor, store: Store, workers: int,
+def run(pieces: list[Piece], crew: Crew, store: Store, workers: int,
         progress: Callable[[int], None] = lambda done: None,
         job: Callable[[Piece], list] = work) -> list[list]:
     """Results in the order of the pieces, whoever did them and in whatever order.
@@ -83,17 +109,16 @@ def run(pieces: list[Piece], make: MakeExecutor, store: Store, workers: int,
     given out again, and where the whole pool is gone, to a new one. progress: pieces done."""
     found = [store.get(piece) for piece in pieces]
     todo = [i for i, result in enumerate(found) if result is None]
-    tries = dict.fromkeys(todo, 0)
+    tries, done = dict.fromkeys(todo, 0), len(pieces) - len(todo)
     while todo:
-        executor = make()
-        try:
-            for i, result in _through(executor, pieces, todo, tries, workers, job):
-                store.put(pieces[i], result)
-                found[i] = json.loads(json.dumps(result))  # as it will be read back
-                progress(sum(one is not None for one in found))
-        finally:
-            executor.shutdown(wait=False, cancel_futures=True)
+        for i, result in _through(crew.executor(), pieces, todo, tries, workers, job):
+            store.put(pieces[i], result)
+            found[i] = json.loads(json.dumps(result))  # as it will be read back
+            done += 1
+            progress(done)
         todo = [i for i in todo if found[i] is None]
+        if todo:
+            crew.dismiss()
         for i in todo:
             if tries[i] >= TRIES:
                 raise Lost(f"a piece ended its worker {TRIES} times; nothing that is finished is "

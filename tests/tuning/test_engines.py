@@ -14,13 +14,19 @@ import pytest
 from host_sim.errors import UsageError
 from host_sim.tuning import engines
 from host_sim.tuning.candidates import candidate
-from host_sim.tuning.engines import Lost, Store, cluster, processes, run
+from host_sim.tuning.engines import Crew, Lost, Store, cluster, processes
 from host_sim.tuning.pieces import BLOCK, OtherCode, Piece, code_hash, cut, work
 from tests.tuning.made import WING, slowing
 
 CANDIDATES = [candidate({"window_ms": window, "release_ms": release})
               for window in (160, 200) for release in (250, 500)]
 FLIGHTS = [slowing(seconds=60, seed=seed, name=f"flight {seed}") for seed in (1, 2)]
+
+
+def run(pieces, make, *more, **options):
+    """With a crew of its own."""
+    with Crew(make) as crew:
+        return engines.run(pieces, crew, *more, **options)
 
 
 def pieces():
