@@ -6,6 +6,7 @@ PYTHON ?= python3
 # Types of the board's own modules. Kept apart from the desk's packages: they would shadow its
 # standard library there.
 STUBS := "micropython-rp2-rpi_pico-stubs>=1.24,<2"
+ESP32_STUBS := "micropython-esp32-stubs>=1.24,<2"
 
 .PHONY: help demo test laws fuzz campaign lint bench mpy reference drawings clean
 
@@ -24,6 +25,7 @@ $(BIN)/.test: $(BIN)/.run
 $(BIN)/.lint: $(BIN)/.run
 	$(BIN)/pip install --quiet --disable-pip-version-check -e ".[lint]"
 	$(BIN)/pip install --quiet --disable-pip-version-check --target $(VENV)/stubs $(STUBS)
+	$(BIN)/pip install --quiet --disable-pip-version-check --target $(VENV)/stubs32 $(ESP32_STUBS)
 	touch $@
 
 $(BIN)/.drawings: $(BIN)/.run
@@ -50,13 +52,14 @@ lint: $(BIN)/.lint ## style, types, and whether the docs are up to date
 	$(BIN)/ruff check .
 	MYPYPATH=.:firmware:host_sim/runtimes/shim $(BIN)/mypy --explicit-package-bases --exclude shim/ host_sim
 	MYPYPATH=firmware:$(VENV)/stubs $(BIN)/mypy --explicit-package-bases firmware
+	MYPYPATH=firmware:$(VENV)/stubs32 $(BIN)/mypy --explicit-package-bases firmware/boards/esp32.py
 	$(BIN)/python -m host_sim.reference --check
 	$(BIN)/python -m host_sim.notes --check
 
 bench: $(BIN)/.test ## measure speed, allocation and size; prints a table
 	$(BIN)/python -m tests.benchmarks
 
-mpy: $(BIN)/.test ## compile the firmware for the RP2040 into build/armv6m
+mpy: $(BIN)/.test ## compile the firmware for RP2040 and ESP32 into build/mpy
 	$(BIN)/python -m host_sim.compile_mpy
 
 reference: $(BIN)/.run ## make the reference pages from the firmware's tables

@@ -4,6 +4,7 @@ from alula import calibration
 from alula.json_records import zero_of
 from alula.refusal import Refusal
 from alula.settings import Settings, load
+from alula.transfer import COMPENSATED
 from alula.unit import Unit
 from drivers.accelerometer import Accelerometer
 from drivers.button import Button
@@ -12,6 +13,7 @@ from drivers.heartbeat import PERIOD_MS as HEARTBEAT_MS
 from drivers.heartbeat import Heartbeat
 from drivers.lamp import Lamp
 from drivers.pressure_14bit import Pressure14Bit
+from drivers.pressure_ms5525 import PressureMs5525
 from drivers.tone_pwm import TonePwm
 from drivers.watchdog import Watchdog
 from loop import Loop
@@ -52,6 +54,16 @@ def _flap_remarks(curves, switches: int) -> list:
             % (flap, switches - 1) for flap, _ in curves if switches and flap >= switches]
 
 
+def _pressure(board, settings: Settings, side: str):
+    """The driver for the family of a side's sensor, "pitot" or "angled"."""
+    bus, address = getattr(board, side + "_bus"), getattr(settings, side + "_address")
+    output = settings.word(side + "_output")
+    if output in COMPENSATED:
+        return PressureMs5525(bus, address, COMPENSATED.index(output), board.clock,
+                              1000 // settings.sample_rate_hz)
+    return Pressure14Bit(bus, address)
+
+
 def make_loop(board, unit, settings: Settings, followers=()) -> Loop:
     """The loop that runs a unit on a board's hardware; followers: see `Loop`."""
     watchdog = Watchdog(board.make_watchdog, WATCHDOG_MS)  # before the first call on a bus
@@ -68,8 +80,7 @@ def make_loop(board, unit, settings: Settings, followers=()) -> Loop:
         accelerometer.start()
     return Loop(
         unit, board.clock,
-        Pressure14Bit(board.pitot_bus, settings.pitot_address),
-        Pressure14Bit(board.angled_bus, settings.angled_address),
+        _pressure(board, settings, "pitot"), _pressure(board, settings, "angled"),
         accelerometer, FlapSwitches(board.flap_pins[:settings.flap_switches]),
         tone, heartbeat, Lamp(board.lamp_pin), Button(board.button_pin), watchdog,
         (board.pitot_bus, board.angled_bus), 1000 // settings.sample_rate_hz, followers)

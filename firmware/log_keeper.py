@@ -7,6 +7,7 @@ hardware_notes/flight_log.md.
 
 from alula import figures, log_layout, states
 from alula.flight_log import RING_BLOCKS, FlightLog, record
+from alula.ground_check.steps import TIMING
 from alula.record_payloads import (
     ANCHOR,
     CALIBRATION,
@@ -77,6 +78,8 @@ class LogKeeper:
         self._landed_ms = LANDED_MS
         self._untold = False
         self.stopped = False
+        self.session = session
+        self.why = ""  # it has stopped
         if session > log_layout.SESSION_MOST:
             self._stop("the session numbers are used up; remove the logs")
 
@@ -104,11 +107,14 @@ class LogKeeper:
             self._write(loop.now_ms)
 
     def changed(self, kind: int, value) -> None:
-        """The unit has just begun to use a record, or forgets what waited (kind GAVE_UP)."""
+        """The unit has just begun to use a record, forgets what waited (kind GAVE_UP), or was
+        asked something at the console (kind ASKED, value a code)."""
         if self.stopped:
             return
         if kind == log_layout.GAVE_UP:
             self.log.change(kind, 1, b"")
+        elif kind == log_layout.ASKED:
+            self.log.change(kind, 1, bytes([value]))
         else:
             self.log.change(kind, VERSIONS[kind], PAYLOADS[kind][0](value))
 
@@ -131,7 +137,7 @@ class LogKeeper:
         if self._calm_ms < AFTER_WARNING_MS:
             self._calm_ms += self._period_ms
             return False
-        if not ring.waiting and not self._store.writing:
+        if not ring.waiting and not self._store.writing or unit.checks.step == TIMING:
             return False
         if unit.voice.level or unit.wants_saving() or unit.capture.state > stall_capture.STEADY:
             return False
@@ -147,6 +153,7 @@ class LogKeeper:
 
     def _stop(self, problem: str) -> None:
         self.stopped = self._untold = True
+        self.why = problem
         self._say("log: stopped: " + problem)
 
     def _tell(self) -> None:

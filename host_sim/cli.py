@@ -4,7 +4,18 @@ import argparse
 import os
 import sys
 
-from host_sim import calibrate, card, fly, listen, replay, review, size, tune, unpack
+from host_sim import (
+    board_verb,
+    calibrate,
+    card,
+    fly,
+    listen,
+    replay,
+    review,
+    size,
+    tune,
+    unpack,
+)
 from host_sim.errors import NoResult, UsageError
 
 VERBS = {
@@ -17,6 +28,7 @@ VERBS = {
     "size": (size, "judge pressure sensors for an aeroplane"),
     "tune": (tune, "choose smoothing and thresholds over many flights"),
     "card": (card, "make a flight card to print"),
+    "board": (board_verb, "find, flash, check and look after a unit on a USB cable"),
 }
 CAUTION = ("The unit these tools belong to supplements, and never replaces, the primary stall "
            "warning; it is no licence to fly slower.")

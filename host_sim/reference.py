@@ -16,6 +16,7 @@ use_firmware()
 from alula import figures  # noqa: E402
 from alula.settings import FORMAT, TABLE  # noqa: E402
 from alula.stall_capture import refusals  # noqa: E402
+from console.commands import COMMANDS, IN_AIR  # noqa: E402
 
 NOTES = ROOT / "hardware_notes"
 MADE = "<!-- made by `python -m host_sim.reference`; do not edit -->\n"
@@ -66,7 +67,20 @@ def sounds_page() -> str:
     return "\n".join(lines) + "\n"
 
 
-PAGES = {"settings.md": settings_page, "health_words.md": lambda: health_page(MADE),
+def commands_page() -> str:
+    """The commands of the console."""
+    lines = [MADE, "# Commands of the console", "",
+             "One line in, one line of JSON back: [console.md](console.md). *In the air* is yes "
+             "where the command is answered in flight, and then only while all is quiet.", "",
+             "| command | in the air | what it does |", "|---|---|---|"]
+    for name, arguments, text in COMMANDS:
+        shown = f"{name} {arguments}".strip().replace("|", "\\|")
+        lines.append(f"| `{shown}` | {'yes' if name in IN_AIR else 'refused'} | {text} |")
+    return "\n".join(lines) + "\n"
+
+
+PAGES = {"console_commands.md": commands_page,
+         "settings.md": settings_page, "health_words.md": lambda: health_page(MADE),
          "refusals.md": refusals_page, "figures.md": sounds_page}
 
 

@@ -20,12 +20,13 @@ from startup import prepare
 
 
 class LoggedBench:
-    """One power-up on a folder of flash. keeper: the log's; said: lines on the console."""
+    """One power-up on a folder of flash. keeper: the log's; said: lines on the console;
+    board: the fakes."""
 
     def __init__(self, folder, start_ms: int = 0, stalls=None) -> None:
         flash = LogFiles(os, open, str(folder))
         self.said: list[str] = []
-        board = BenchBoard(VirtualClock(start_ms, stalls), "lis3dh")
+        board = self.board = BenchBoard(VirtualClock(start_ms, stalls), "lis3dh")
         self.loop, _ = prepare(board, Vault(flash), self.said.append, flash)
         self.keeper = self.loop._followers[0]
         self._session = BenchSession(self.loop.unit, self.loop, board, flash)

@@ -25,6 +25,12 @@ CANCELLED = 14  # nothing was stored
 SAVED = 15  # stored, read back, in use
 NOTED = 16  # the reference point is stored
 AMISS = 17  # a stored record is damaged or does not fit: connect a computer and read why
+# Guidance in a check on the ground, the highest of all
+NEXT_STEP = 18  # a step of the checks begins
+PORT_ONE = 19  # so many notes: breathe at this port, press this line
+PORT_TWO = 20
+PORT_THREE = 21
+PORT_FOUR = 22
 
 FIGURES = (
     (900, 200, 0, 40, 600, 300),
@@ -45,6 +51,11 @@ FIGURES = (
     (1250, 100, 0, 30, 1500, 100, 0, 30, 1800, 100, 0, 30, 2100, 250),
     (1250, 80, 0, 40, 1800, 160),
     (750, 900),
+    (1800, 70, 0, 30, 1350, 70, 0, 30, 1800, 70),
+    (2100, 130),
+    (2100, 130, 0, 130, 2100, 130),
+    (2100, 130, 0, 130, 2100, 130, 0, 130, 2100, 130),
+    (2100, 130, 0, 130, 2100, 130, 0, 130, 2100, 130, 0, 130, 2100, 130),
 )
 
 

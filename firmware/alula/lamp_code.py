@@ -32,6 +32,15 @@ class LampCode:
             self._phase_ms = 0
             self.on = False
 
+    def guide(self, dt_ms: int, blinks: int) -> None:
+        """During a check: so many blinks and a pause; 0 flashes evenly, -1 is lit, -2 dark. No
+        allocation."""
+        if blinks > 0:
+            self._blink(dt_ms, blinks)
+            return
+        self._phase_ms = (self._phase_ms + dt_ms) % _EVEN_MS
+        self.on = blinks == -1 or blinks == 0 and self._phase_ms < _EVEN_MS >> 1
+
     def _blink(self, dt_ms: int, blinks: int) -> None:
         phase = self._phase_ms + dt_ms
         if phase >= blinks * _BLINK_MS + _PAUSE_MS:

@@ -13,7 +13,10 @@ DIGEST_TICKS = 100
 SESSION_MOST = 65535
 
 # Records in the payload of HEAD and CHANGE blocks: 1 to 4 are kinds of `record_payloads`.
-FIRMWARE, BOARD, START, FLAGS, GAVE_UP = 16, 17, 18, 19, 32
+FIRMWARE, BOARD, START, FLAGS, GAVE_UP, ASKED = 16, 17, 18, 19, 32, 33
+# What was asked at the console, one byte: a code of `GroundCheck.begin`, or one of these; and that
+# the flash has failed its check, because the unit says so at the end.
+ASKED_ZERO, ASKED_NEXT, ASKED_END, FLASH_FAILED = 255, 254, 253, 252
 AMISS_FLAG = 1
 
 # A tick is a token byte, or EVENT and one of these codes. Codes up to BOTH end the tick.

@@ -56,6 +56,11 @@ def decode(kind: int, data: bytes) -> tuple:
     return WHOLE, sequence, value, ""
 
 
+def version_of(data: bytes) -> int:
+    """The version of the payload in a whole frame."""
+    return struct.unpack(_HEAD, data[:_HEAD_BYTES])[2]
+
+
 def _frame_problem(kind: int, data: bytes) -> str:
     """Why the frame is not one of this kind, whatever its version; empty if it is."""
     if len(data) < _HEAD_BYTES + _CRC_BYTES:

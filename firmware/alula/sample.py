@@ -17,8 +17,9 @@ NO_TEMPERATURE = -9999  # no sensor has told one
 class Sample:
     """Raw words of one tick; the loop overwrites one and the same object.
 
-    Pressure words are as the sensor sent them (14 bit), or the pressure itself in 0.1 Pa for the
-    output type `direct`. Sign, zero and scale come later, in `transfer` and `conditioning`.
+    Pressure words are as the sensor sent them (14 bit), or the pressure itself in 0.1 Pa for
+    `direct` and for the 24-bit family. Sign, zero and scale come later, in `transfer`
+    and `conditioning`.
     """
 
     def __init__(self) -> None:

@@ -7,10 +7,16 @@ know it but the builder: the unit refuses to give margins until it is set.
 
 from alula.intmath import is_whole
 from alula.pressure_ratio import PLUMBINGS
-from alula.transfer import LIMIT_DPA, OUTPUT_TENTHS
+from alula.transfer import (
+    COMPENSATED,
+    COMPENSATED_ADDRESSES,
+    COMPENSATED_MOST_DPA,
+    LIMIT_DPA,
+    OUTPUT_TENTHS,
+)
 
 FORMAT = 1
-OUTPUTS = tuple(sorted(OUTPUT_TENTHS)) + ("direct",)
+OUTPUTS = tuple(sorted(OUTPUT_TENTHS)) + ("direct",) + COMPENSATED
 _SENSES = ("normal", "reversed")
 _AXES = ("x", "y", "z")
 _KINDS = ("none", "lis3dh", "adxl345")
@@ -71,6 +77,7 @@ TABLE = (
     ("zero_again_ms", 120000, 10000, 1800000, "ms", "once more after so long, when warm"),
     ("zero_warmth_dc", 150, 50, 500, "0.1 degC", "further from the zero's temperature: said"),
     ("zero_first_dpa", 1500, 200, 5000, "0.1 Pa", "a first zero is refused if larger than this"),
+    ("leak_pm", 100, 20, 300, "per mille", "a line that loses more in a minute has a leak"),
     ("capture_pace_ckts", 100, 30, 150, "0.01 kt/s", "deceleration that a capture asks for"),
     ("capture_fast_ckts", 140, 110, 200, "0.01 kt/s", "a run that slows faster is refused"),
     ("capture_longest_s", 60, 20, 60, "s", "a run without a stall ends after this long"),
@@ -193,6 +200,26 @@ def _rule_problems(settings: Settings) -> list:
             found.append((high, "must be at least %d above %s" % (step, low)))
     if 1000 % settings.sample_rate_hz:
         found.append(("sample_rate_hz", "must be 50, 100, 125 or 200"))
+    return found + _sensor_problems(settings, "pitot") + _sensor_problems(settings, "angled")
+
+
+def _sensor_problems(settings: Settings, side: str) -> list:
+    """What one sensor's settings ask for that no such sensor can be."""
+    output, address = settings.word(side + "_output"), getattr(settings, side + "_address")
+    found = []
+    if output in COMPENSATED:
+        if address not in COMPENSATED_ADDRESSES:
+            found.append((side + "_address", "must be %d or %d: %s has no other"
+                          % (COMPENSATED_ADDRESSES + (output,))))
+        most = COMPENSATED_MOST_DPA[COMPENSATED.index(output)]
+        for name in (side + "_low_dpa", side + "_high_dpa"):
+            value = getattr(settings, name)
+            if value is not None and not -most <= value <= most:
+                found.append((name, "must be from %d to %d: the range of %s"
+                              % (-most, most, output)))
+    if (side == "pitot" and output not in ("direct", "not set") and settings.accelerometer
+            and address == settings.accelerometer_address):
+        found.append(("accelerometer_address", "must not be pitot_address: both are on one bus"))
     return found
 
 

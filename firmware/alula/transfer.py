@@ -18,28 +18,39 @@ OUTPUT_TENTHS = {
     "hsc-f": (6550, 154010),
 }
 
+# Sensors whose driver hands over the pressure in 0.1 Pa, and the largest they are made for: 1 and
+# 2 psi, the latter past what the unit reads. The place is the number of doublings of the range.
+COMPENSATED = ("ms5525-001ds", "ms5525-002ds")
+COMPENSATED_MOST_DPA = (68948, LIMIT_DPA)
+COMPENSATED_ADDRESSES = (118, 119)  # 0x76 and 0x77, by the level of its pin CSB
+
 
 class Transfer:
     """One sensor's words to pressures.
 
-    output: a key of OUTPUT_TENTHS, or "direct" for words that are 0.1 Pa already.
+    output: a key of OUTPUT_TENTHS; a word of COMPENSATED, or "direct", for words that are 0.1 Pa
+        already.
     low_dpa, high_dpa: pressures at the ends of the sensor's range, 0.1 Pa.
     sense: +1, or -1 where the hoses sit on the sensor's ports the other way round.
 
     A word further outside the sensor's output band than half the band's margin is a rail: the
-    sensor is over-ranged, unplugged or shorted, and its pressure is not known.
+    sensor is over-ranged, unplugged or shorted, and its pressure is not known. A compensated one
+    is further outside its range than a sixteenth of it, as with the other family's type A.
     """
 
     def __init__(self, output: str, low_dpa: int, high_dpa: int, sense: int) -> None:
         self.sense = sense
-        if output == "direct":
+        span = high_dpa - low_dpa
+        if output not in OUTPUT_TENTHS:
             self._whole, self._part, self._base, self._base_part = 1, 0, 0, 0
             self.rail_low, self.rail_high = -LIMIT_DPA, LIMIT_DPA
+            if output in COMPENSATED:
+                self.rail_low = max(low_dpa - span // 16, -LIMIT_DPA)
+                self.rail_high = min(high_dpa + span // 16, LIMIT_DPA)
             self.step_dpa = 1
             return
         low_tenths, high_tenths = OUTPUT_TENTHS[output]
         width = high_tenths - low_tenths
-        span = high_dpa - low_dpa
         # Scaled by 2^14 once, here, where large integers do no harm; a tick then needs no
         # product above 2^28.
         slope = (10 * span * 16384 + width // 2) // width

@@ -9,6 +9,8 @@ from alula.doubts import Doubts
 from alula.elapsed import since_ms
 from alula.flap_curves import FlapCurves
 from alula.flight_phase import LIFT_DOUBTED, LIFT_UNKNOWN, FlightPhase
+from alula.ground_check import steps as check_steps
+from alula.ground_check.checks import ALL, GroundCheck
 from alula.ground_zero import GroundZero
 from alula.health import Health
 from alula.lamp_code import LampCode
@@ -58,6 +60,7 @@ class Unit:
         self.voice = Voice(settings)
         self.lamp = LampCode()
         self.capture = StallCapture(settings)
+        self.checks = GroundCheck(settings, self.pitot, self.angled, self.zero)
         self.reference_pm = -1  # waits to be saved; -1: none waits
         self._press = Press()
         self._steady = SteadyLift()
@@ -107,14 +110,24 @@ class Unit:
         if self.capture.state != stall_capture.IDLE:
             self._capture(dt_ms, sample)
         self._decide(dt_ms)
+        if self.checks.step != check_steps.OFF:
+            self._check(dt_ms, sample)
         self._speak(dt_ms)
 
     def _speak(self, dt_ms: int) -> None:
         """From the state to voice and lamp; guidance is heard in place of "uncalibrated"."""
         capture, voice, state = self.capture, self.voice, self.state
         figure = capture.take_figure()
+        if figure == figures.NOTHING:
+            figure = self.checks.telling.take_figure()
         if figure != figures.NOTHING:
             voice.announce(figure)
+        checks = self.checks
+        if checks.step != check_steps.OFF:
+            told = checks.telling
+            voice.step(dt_ms, told.heard, told.pulse_millihz, told.tone_hz)
+            self.lamp.guide(dt_ms, told.lamp_blinks)
+            return
         capturing = capture.state != stall_capture.IDLE
         if state == states.UNCALIBRATED and capturing:
             voice.step(dt_ms, states.QUIET, 0, 0)
@@ -123,12 +136,37 @@ class Unit:
         self.lamp.step(dt_ms, state, self.health, voice.level, capturing)
 
     def _pressed(self, event: int, flap: int) -> None:
-        """Long: arm or cancel a capture. Short: mark a mushing stall, or take a reference."""
+        """Long: arm or cancel a capture. Short: mark a mushing stall, take a reference, or begin
+        the checks on the ground, which take all presses until they end."""
+        if self.checks.step != check_steps.OFF:
+            self.checks.press(event)
+            return
         if event == SHORT and self.capture.state == stall_capture.IDLE:
-            if self._steady.steady and self.phase.flying and self.lift_known:
+            if not self.phase.flying:
+                self.check(ALL)
+            elif self._steady.steady and self.lift_known:
                 self.reference_pm = self._steady.value_pm
             return
         self.capture.press(event, self.phase.flying, self.pitot.dpa, flap)
+
+    def can_check(self) -> bool:
+        """On the ground, with nothing of its own to say. No allocation."""
+        return (not self.phase.flying and self.capture.state == stall_capture.IDLE
+                and (self.state == states.QUIET or self.state == states.UNCALIBRATED))
+
+    def check(self, code: int) -> None:
+        """Begin checks, see `GroundCheck.begin`, if that may be. No allocation."""
+        if self.can_check():
+            self.checks.begin(code)
+        else:
+            self.checks.refuse()
+
+    def _check(self, dt_ms: int, sample: Sample) -> None:
+        """A step of the checks; they end at once where the unit is wanted."""
+        if self.can_check():
+            self.checks.tick(dt_ms, sample)
+        else:
+            self.checks.leave()
 
     def _capture(self, dt_ms: int, sample: Sample) -> None:
         if self._health.fault:
@@ -175,6 +213,9 @@ class Unit:
         doubts, phase = self._doubts, self.phase
         self.ratio_known = False
         self.lift_known = False
+        if self.checks.handling:  # somebody blows and presses: that is no doubt, and no zero
+            doubts.restart()
+            self.zero.restart()
         doubts.watch(dt_ms, pitot, angled, phase.flying and not phase.lost)
         if not pitot.ready or not angled.ready:
             self.zero.restart()
@@ -211,10 +252,11 @@ class Unit:
         lift_pm = self.lift_pm if self.lift_known else LIFT_UNKNOWN
         if doubts.last != health.OK:
             lift_pm = LIFT_DOUBTED
-        phase.step(dt_ms, q_dpa, angled_dpa, self._cues.band, lift_pm)
+        if not self.checks.leak.excused:
+            phase.step(dt_ms, q_dpa, angled_dpa, self._cues.band, lift_pm)
         if not phase.flying:
             doubts.land()
-            if not phase.has_flown:
+            if not phase.has_flown and not self.checks.handling:
                 self.zero.step(dt_ms, sample.temperature_dc)
         if self._remarks.due():
             self._remarks.step()

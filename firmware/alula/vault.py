@@ -5,7 +5,7 @@ called at start-up and, to save, only while the unit is quiet or calm.
 """
 
 from alula import json_records, settings
-from alula.record_codec import NEWER, WHOLE, crc32, decode, encode
+from alula.record_codec import NEWER, WHOLE, crc32, decode, encode, version_of
 from alula.record_payloads import CALIBRATION, NAMES, SETTINGS
 
 KINDS = tuple(sorted(NAMES))
@@ -106,6 +106,26 @@ class Vault:
         if not problem:
             problem = self._put(slots[1 if best is slots[0] else 0].name, data)
         return "%s not saved: %s" % (name, problem) if problem else ""
+
+    def inventory(self) -> list:
+        """(kind, file, version, bytes) of the record in use of each kind that has one; version 0
+        is a JSON file. Reads every file, one at a time."""
+        found = []
+        for kind in KINDS:
+            best = _newest(self._slots(kind))
+            name = json_records.FILES.get(kind) if best is None else best.name
+            data = None if name is None else self._store.read(name)[0]
+            if data is not None:
+                found.append((kind, name, 0 if best is None else version_of(data), len(data)))
+        return found
+
+    def free_bytes(self):
+        """Free space of the flash in bytes, or None where it cannot be told."""
+        return self._store.free_bytes()
+
+    def try_flash(self, count: int) -> tuple:
+        """(bytes, problem): write a temporary file of so many, read it back, remove it."""
+        return self._store.try_out(count)
 
     def _put(self, name: str, data: bytes) -> str:
         problem = self._store.write_whole(name, data)

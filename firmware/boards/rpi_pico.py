@@ -16,18 +16,14 @@ pull-ups of 2.2 to 4.7 kOhm to 3V3 if the sensor boards bring none: the board's 
 for 400 kHz.
 """
 
-import gc
-import io
-import select
-import sys
 import time
 
 from machine import I2C, PWM, WDT, WDT_RESET, Pin, Timer, mem32, reset, reset_cause
 from micropython import const
 
+from boards.plain import PlainBoard, open_console
 from drivers.bus_recovery import free_bus
 from drivers.clock import Clock
-from drivers.console import Console
 from drivers.i2c_bus import I2CBus
 
 PITOT_SDA = const(4)
@@ -44,6 +40,7 @@ BUS_TIMEOUT_US = const(3000)  # a held bus gives up after this; the port's own d
 WATCHDOG_MOST_MS = const(8388)  # the RP2040's counter ends here
 _SCRATCH0 = const(0x4005800C)
 _RESTART_MARK = const(0x2A1C0DE5)
+_MAINTENANCE_MARK = const(0x2A1C0DE6)
 _FIRST_TONE_HZ = const(1000)  # any pitch: the duty is zero until the first tone
 
 
@@ -74,15 +71,15 @@ def _open_bus(block: int, sda: int, scl: int) -> I2CBus:
 
 
 def _start_word() -> str:
-    """Why the board has started; the mark of a restart counts once."""
-    marked = mem32[_SCRATCH0] == _RESTART_MARK
+    """Why the board has started, or "maintenance"; the mark of a restart counts once."""
+    mark = mem32[_SCRATCH0]
     mem32[_SCRATCH0] = 0
     if reset_cause() != WDT_RESET:
         return "power"
-    return "restart" if marked else "watchdog"
+    return {_RESTART_MARK: "restart", _MAINTENANCE_MARK: "maintenance"}.get(mark, "watchdog")
 
 
-class Board:
+class Board(PlainBoard):
     """The hardware as the loop and the drivers want it; the tone is silent, the lamp dark.
 
     name: as in the flight log.
@@ -93,6 +90,8 @@ class Board:
     memory). A start of the interpreter alone, Ctrl-D, counts as the cause before it.
     """
 
+    name = "rpi_pico"
+
     def __init__(self) -> None:
         self.pwm = PWM(Pin(TONE), freq=_FIRST_TONE_HZ, duty_u16=0)
         self.clock = Clock(time)
@@ -102,31 +101,24 @@ class Board:
         self.lamp_pin = Pin(LAMP, Pin.OUT, value=0)
         self.button_pin = Pin(BUTTON, Pin.IN, Pin.PULL_UP)
         self.flap_pins = tuple(Pin(pin, Pin.IN, Pin.PULL_UP) for pin in FLAPS)
-        poller = select.poll()
-        poller.register(sys.stdout, select.POLLOUT)
-        self.console = Console(sys.stdout, poller)
-        self.name = "rpi_pico"
-        self.start_word = _start_word()
+        self.console = open_console()
+        self._note_start(_start_word())
 
     def start_timer(self, period_ms: int, callback) -> Timer:
         """A running timer whose callback is called from the interrupt itself."""
-        return Timer(-1, mode=Timer.PERIODIC, period=period_ms, callback=callback, hard=True)
+        return self._keep(
+            Timer(-1, mode=Timer.PERIODIC, period=period_ms, callback=callback, hard=True))
 
     def make_watchdog(self, timeout_ms: int) -> WDT:
         """A running watchdog, at most WATCHDOG_MOST_MS; it can't be stopped again."""
         return WDT(timeout=min(timeout_ms, WATCHDOG_MOST_MS))
-
-    def describe(self, error: Exception) -> str:
-        """The traceback of an exception, as text."""
-        text = io.StringIO()
-        sys.print_exception(error, text)  # type: ignore[attr-defined]  # MicroPython has it
-        return text.getvalue()
 
     def restart(self) -> None:
         """Start again from the beginning."""
         mem32[_SCRATCH0] = _RESTART_MARK
         reset()
 
-    def free_memory(self) -> int:
-        """Free heap in bytes."""
-        return gc.mem_free()
+    def maintain(self) -> None:
+        """Start again, and then do not start the unit: see `maintenance`."""
+        mem32[_SCRATCH0] = _MAINTENANCE_MARK
+        reset()

@@ -65,6 +65,18 @@ class FlashFiles:
         self._tidy()
         return "%s: %s" % (name, problem)
 
+    def try_out(self, count: int) -> tuple:
+        """(bytes that came back, ""), or why not: write so many, read them, remove them."""
+        data = bytes([i * 7 + (i >> 8) & 255 for i in range(count)])
+        problem = self._write(data)
+        found = None
+        if not problem:
+            found, problem = self.read(TEMPORARY)
+            if found != data:
+                problem = problem or "the flash did not keep what was written"
+        self._tidy()
+        return len(found) if found and not problem else 0, problem
+
     def names(self) -> list:
         """The files there are; none where the folder cannot be read."""
         try:

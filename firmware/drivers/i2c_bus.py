@@ -29,6 +29,10 @@ class I2CBus:
         """Fill the buffer from the device's register on. No allocation of its own."""
         self._i2c.readfrom_mem_into(address, register, buffer)
 
+    def writeto(self, address: int, buffer: bytearray) -> None:
+        """Write the buffer to the device, without a register. No allocation of its own."""
+        self._i2c.writeto(address, buffer)
+
     def writeto_mem(self, address: int, register: int, buffer: bytearray) -> None:
         """Write the buffer to the device's register on. No allocation of its own."""
         self._i2c.writeto_mem(address, register, buffer)

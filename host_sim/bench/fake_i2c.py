@@ -14,6 +14,10 @@ class FakeDevice:
         """A read without a register address."""
         raise NotImplementedError
 
+    def write(self, buffer: bytearray) -> None:
+        """A write without a register address: the first byte is the register, or a command."""
+        raise NotImplementedError
+
     def read_registers(self, register: int, buffer: bytearray) -> None:
         """A read from `register` on."""
         raise NotImplementedError
@@ -60,6 +64,11 @@ class FakeI2C:
     def readfrom_mem_into(self, address: int, register: int, buffer: bytearray) -> None:
         """As `machine.I2C.readfrom_mem_into`."""
         self._call(address).read_registers(register, buffer)
+
+    def writeto(self, address: int, buffer: bytearray) -> int:
+        """As `machine.I2C.writeto`; returns the number of bytes that were acknowledged."""
+        self._call(address).write(buffer)
+        return len(buffer)
 
     def writeto_mem(self, address: int, register: int, buffer: bytearray) -> None:
         """As `machine.I2C.writeto_mem`."""

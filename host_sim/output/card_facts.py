@@ -65,5 +65,7 @@ def notes_in_words(figure: int) -> str:
     if len(set(pitches)) == 1:
         return f"{_COUNT[count]} {'quick' if max(lengths) <= _QUICK_MS else 'level'} notes"
     if pitches != sorted(pitches, reverse=how == "falling"):
+        if count == 3 and pitches[0] == pitches[2]:
+            return "three notes, down and up" if how == "falling" else "three notes, up and down"
         raise ValueError("figure %d goes up and down: describe it here" % figure)
     return f"{how} pair" if count == 2 else f"{how} {_COUNT[count]}"

@@ -42,7 +42,7 @@ class Head:
 @dataclass(frozen=True)
 class UnitChange:
     """From the next tick on the unit used a record, or forgot what waited to be stored.
-    kind: CALIBRATION, REFERENCE or GAVE_UP."""
+    kind: CALIBRATION, REFERENCE, GAVE_UP or ASKED."""
 
     header: Header
     kind: int
@@ -88,9 +88,15 @@ def _text(data: bytes | None) -> str:
 def read_change(header: Header, content: Content) -> UnitChange:
     """The record of a CHANGE block; BadBlock where it breaks a rule."""
     found = list(_records(header.payload(content)))
-    if len(found) != 1 or found[0][0] not in (CALIBRATION, REFERENCE, layout.GAVE_UP):
+    if len(found) != 1 or found[0][0] not in (CALIBRATION, REFERENCE, layout.GAVE_UP,
+                                              layout.ASKED):
         raise BadBlock("holds no change that this version knows")
-    return UnitChange(header, *found[0])
+    kind, value = found[0]
+    if kind == layout.ASKED:
+        if len(value) != 1:
+            raise BadBlock("holds a question of a wrong length")
+        value = value[0]
+    return UnitChange(header, kind, value)
 
 
 def _records(data: bytes):

@@ -4,7 +4,7 @@ A job holds what the unit started with: settings, calibration (as `assembly.make
 zero, anchor, reference_pm, amiss; and keep_calibration: the unit does not take up a calibration
 that the log says was flown later. Steps, one after another, are
     ["ticks", n]                     the next n rows
-    ["change", kind, value]          what was stored, or GAVE_UP, between two ticks
+    ["change", kind, value]          what was stored, GAVE_UP or ASKED, between two ticks
     ["restart", zero or None]        after a gap: a fresh unit with this zero
 """
 
@@ -12,6 +12,7 @@ from array import array
 
 from alula import figures, json_records, log_layout
 from alula.calibration import curves_of
+from alula.ground_check.steps import ROW_FLASH
 from alula.record_payloads import CALIBRATION, REFERENCE
 from alula.sample import Sample
 from alula.unit import Unit
@@ -61,6 +62,21 @@ class LogSession:
             unit.adopt_reference(value)
         elif kind == log_layout.GAVE_UP:
             unit.give_up_saving()
+        elif kind == log_layout.ASKED:
+            self._asked(unit, value)
+
+    def _asked(self, unit: Unit, code: int) -> None:
+        """As `console` and `check_desk` do it."""
+        if code == log_layout.ASKED_ZERO:
+            unit.zero.ask_first()
+        elif code == log_layout.ASKED_NEXT:
+            unit.checks.go_on()
+        elif code == log_layout.ASKED_END:
+            unit.checks.end()
+        elif code == log_layout.FLASH_FAILED:
+            unit.checks.results.put(ROW_FLASH, False, 0, 0)
+        else:
+            unit.check(code)
 
     def run(self, rows: array, count: int, out: array) -> None:
         """Tick through `count` rows; fills as many output rows."""

@@ -152,7 +152,8 @@ def make_session(job: dict):
     board = BenchBoard(
         VirtualClock(), settings.word("accelerometer") if settings.accelerometer else None,
         pitot_address=settings.pitot_address, angled_address=settings.angled_address,
-        accel_address=settings.accelerometer_address)
+        accel_address=settings.accelerometer_address,
+        pitot_output=settings.word("pitot_output"), angled_output=settings.word("angled_output"))
     if not job["flash"]:
         return BenchSession(unit, make_loop(board, unit, settings), board)
     # With a flash the unit starts as on the board: from what is stored there.

@@ -5,7 +5,7 @@ from typing import Any
 from host_sim.errors import UsageError
 from host_sim.sizing.case import Sensor
 from host_sim.sizing.quantity import plain_number, quantity, share_or, within
-from host_sim.sizing.unit_settings import OUTPUTS
+from host_sim.sizing.unit_settings import COMPENSATED, OUTPUTS
 
 WORD_BITS = 14  # of every output type but "direct"
 WORD_MOST_PA = 10000.0  # where the firmware's pressures end
@@ -55,7 +55,8 @@ def _ends(table: dict[str, Any], who: str) -> tuple[float, float]:
                 raise UsageError(f'{who} {key} is not known; give both ends, e.g. low = "0 Pa"')
         low_pa, high_pa = (quantity(table[key], "pressure_pa", f"{who} {key}")
                            for key in ("low", "high"))
-    if table.get("output") != "direct" and max(-low_pa, high_pa) > WORD_MOST_PA:
+    in_pascals = table.get("output") in ("direct", *COMPENSATED)
+    if not in_pascals and max(-low_pa, high_pa) > WORD_MOST_PA:
         raise UsageError(f"{who} range ends at {max(-low_pa, high_pa):.0f} Pa; the unit takes "
                          f"14-bit sensors of at most {WORD_MOST_PA:.0f} Pa: choose a narrower one")
     within(high_pa - low_pa, _SPAN_LEAST_PA, _SPAN_MOST_PA, "Pa", f"{who} span")
@@ -66,7 +67,7 @@ def _output(word: object, who: str) -> str:
     if word not in OUTPUTS:
         raise UsageError(f"{who} output {word!r} is not known; use " + ", ".join(OUTPUTS)
                          + " (direct: the driver gives pascals)")
-    return str(word)
+    return "direct" if word in COMPENSATED else str(word)  # its driver gives pascals, too
 
 
 def _resolution_pa(table: dict[str, Any], output: str, span_pa: float, who: str) -> float:

@@ -9,6 +9,7 @@ use_firmware()
 
 from alula.settings import OUTPUTS as OUTPUTS  # noqa: E402
 from alula.settings import Settings, load  # noqa: E402
+from alula.transfer import COMPENSATED as COMPENSATED  # noqa: E402
 from alula.transfer import LIMIT_DPA  # noqa: E402
 
 FLYING_SHARE = 0.9  # `flying_q_dpa` is this share of the stall's pressure (settings reference)

@@ -1,6 +1,7 @@
 """The board file over a stand-in for `machine`: pins, limits, and the same face as the bench."""
 
 import importlib
+import os
 import re
 import sys
 import time
@@ -36,10 +37,18 @@ def record(**extra):
 
 
 @pytest.fixture
-def pico(monkeypatch):
+def keyboard(monkeypatch):
+    """A standard input that can be polled: pytest's own has no number."""
+    with open(os.devnull) as nothing:
+        monkeypatch.setattr(sys, "stdin", nothing)
+        yield nothing
+
+
+@pytest.fixture
+def pico(monkeypatch, keyboard):
     machine = types.ModuleType("machine")
     machine.__dict__.update(mem32={0x4005800C: 0}, I2C=record(), PWM=record(), WDT=record(),
-                            Timer=record(), Pin=StandInPin,
+                            Timer=record(PERIODIC=1), Pin=StandInPin,
                             WDT_RESET=3, reset_cause=lambda: 1, reset=lambda: None)
     monkeypatch.setitem(sys.modules, "machine", machine)
     monkeypatch.setattr(time, "sleep_us", lambda us: None, raising=False)
@@ -102,6 +111,27 @@ def test_the_start_word_tells_power_watchdog_and_our_own_restart_apart(pico, mon
     module.Board().restart()
     monkeypatch.setattr(module, "reset_cause", lambda: 1)
     assert module.Board().start_word == "power"  # whatever the register holds by chance
+
+
+def test_maintenance_is_asked_for_once_and_told_from_a_restart(pico, monkeypatch):
+    module, _ = pico
+    monkeypatch.setattr(module, "reset_cause", lambda: 3)
+    assert not module.Board().maintenance
+    module.Board().maintain()
+    board = module.Board()
+    assert board.maintenance and board.start_word == "restart"
+    assert not module.Board().maintenance  # the mark counts once
+    module.Board().maintain()
+    monkeypatch.setattr(module, "reset_cause", lambda: 1)
+    board = module.Board()
+    assert not board.maintenance and board.start_word == "power"
+
+
+def test_a_timer_is_held_as_long_as_the_board(pico):
+    # an object that nobody holds may be collected, and the heartbeat with it
+    module, _ = pico
+    board = module.Board()
+    assert board.start_timer(50, None) in board._timers
 
 
 def test_the_tone_is_made_before_anything_that_could_fail(pico):

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from assembly import make_unit
-from host_sim.compile_mpy import compile_firmware
+from host_sim.compile_mpy import ARCHITECTURES, compile_firmware
 from host_sim.listen import sweep
 from host_sim.reading.flight_csv import read_flight
 from host_sim.runtimes.run import Stream, find_vm, run_stream, vm_environment
@@ -106,8 +106,10 @@ def main() -> None:
     stream = hour()
     rows = replay_rows(stream) + [csv_row(stream)] + vm_rows(stream) + estimates(stream)
     rows += size_rows() + cost_rows() + replay_row(seconds) + review_rows(stream, seconds)
-    rows.append(("firmware as .mpy for armv6m",
-                 f"{sum(compile_firmware('armv6m').values())} bytes"))
+    for arch in ARCHITECTURES:
+        sizes = compile_firmware(arch)
+        rows.append((f"firmware as .mpy for {arch}",
+                     f"{sum(sizes.values())} bytes in {len(sizes)} files"))
     width = max(len(name) for name, _ in rows)
     for name, value in rows:
         print(f"{name:<{width}}  {value}")

@@ -5,7 +5,7 @@ with zlib's `crc32`. They stay as they are for ever: units in the field hold suc
 """
 
 # The kinds' numbers as the page gives them, written out so that a renamed constant shows.
-SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP, STARTS, ANCHOR = 1, 2, 3, 4, 5, 6, 7
+SETTINGS, ZERO, CALIBRATION, REFERENCE, STOP, STARTS, ANCHOR, CHECKS = 1, 2, 3, 4, 5, 6, 7, 8
 
 
 def _bytes(*fields) -> bytes:
@@ -72,6 +72,18 @@ ANCHOR_1 = _bytes(
 ANCHOR_1_VALUE = {"pitot_dpa": 182, "angled_dpa": -115, "spread_pitot_dpa": None,
                   "spread_angled_dpa": 4, "temperature_dc": None, "count": 200}
 
+CHECKS_1 = _bytes(
+    "41 4c 55 52", "08 00", "01 00", "03 00 00 00", "2e 00 00 00",
+    "03",  # rows
+    "00", "01", "23 00 00 00", "c8 00 00 00", "00", "00 00", "00", "00",  # zero: no date
+    "04", "01", "2a 00 00 00", "64 00 00 00", "01", "ea 07", "0b", "19",  # 2026-11-25
+    "0d", "02", "ff ff ff ff", "00 10 00 00", "01", "eb 07", "01", "02",
+    "bc f6 cc 38")
+CHECKS_1_VALUE = [
+    {"row": 0, "verdict": 1, "number": 35, "limit": 200, "date": None},
+    {"row": 4, "verdict": 1, "number": 42, "limit": 100, "date": "2026-11-25"},
+    {"row": 13, "verdict": 2, "number": -1, "limit": 4096, "date": "2027-01-02"}]
+
 RECORDS = (  # kind, sequence, file content, value
     (SETTINGS, 2, SETTINGS_1, SETTINGS_1_VALUE),
     (ZERO, 7, ZERO_1, ZERO_1_VALUE),
@@ -80,4 +92,5 @@ RECORDS = (  # kind, sequence, file content, value
     (STOP, 3, STOP_1, STOP_1_VALUE),
     (STARTS, 5, STARTS_1, STARTS_1_VALUE),
     (ANCHOR, 2, ANCHOR_1, ANCHOR_1_VALUE),
+    (CHECKS, 3, CHECKS_1, CHECKS_1_VALUE),
 )

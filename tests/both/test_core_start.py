@@ -57,6 +57,39 @@ def test_f3_each_wrong_setting_is_named_and_none_of_them_is_used():
         assert settings.window_ms == Settings().window_ms and settings.missing
 
 
+COMPENSATED = {"pitot_output": "ms5525-001ds", "pitot_address": 118, "pitot_low_dpa": -68948,
+               "pitot_high_dpa": 68948}
+
+
+def test_a_24_bit_sensor_needs_its_own_address_and_range():
+    # 0x76 and 0x77 are the only addresses of the MS5525DSO, by the level of one pin (data sheet,
+    # by way of two open autopilots); 1 psi is 6894.8 Pa
+    for address in (118, 119):
+        assert load(record(**dict(COMPENSATED, pitot_address=address)))[1] == []
+    for change, named in (({"pitot_address": 40}, "pitot_address"),
+                          ({"pitot_address": 117}, "pitot_address"),
+                          ({"pitot_high_dpa": 68949}, "pitot_high_dpa"),
+                          ({"pitot_low_dpa": -68949}, "pitot_low_dpa")):
+        _, found = load(record(**dict(COMPENSATED, **change)))
+        assert fields(found) == [named] and "must be" in found[0][1], change
+    wide = {"angled_output": "ms5525-002ds", "angled_address": 119}
+    assert load(record(**wide))[1] == []
+    assert fields(load(record(**dict(wide, angled_address=40)))[1]) == ["angled_address"]
+
+
+def test_two_families_may_be_mixed():
+    settings, found = load(record(angled_output="hsc-a", **COMPENSATED))
+    assert not found and not settings.missing
+
+
+def test_an_accelerometer_at_the_pitot_sensor_s_address_is_refused():
+    clash = {"accelerometer": "lis3dh", "accelerometer_address": 40}
+    assert fields(load(record(pitot_output="hsc-a", **clash))[1]) == ["accelerometer_address"]
+    assert load(record(pitot_output="hsc-a", pitot_address=41, **clash))[1] == []
+    assert load(record(pitot_output="hsc-a", angled_output="hsc-a", angled_address=24,
+                       accelerometer="lis3dh"))[1] == []  # another bus
+
+
 def test_h9_filter_constants_outside_the_table_are_refused():
     for value in (0, -1, 1 << 40):
         for name in ("window_ms", "lead_ms", "gap_ms", "sample_rate_hz", "edge_ms"):

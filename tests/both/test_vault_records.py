@@ -15,7 +15,7 @@ def test_the_checksum_is_the_one_of_zlib():
 
 
 def test_frozen_records_are_read_for_ever():
-    assert KINDS == (1, 2, 3, 4, 5, 6, 7)
+    assert KINDS == (1, 2, 3, 4, 5, 6, 7, 8)
     for kind, sequence, data, value in frozen.RECORDS:
         assert decode(kind, data) == (WHOLE, sequence, value, "")
         vault, flash = vault_with(**{FILES[kind] + "_a": data})

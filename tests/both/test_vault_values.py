@@ -108,6 +108,7 @@ def test_the_fingerprint_is_the_one_of_the_page():
     assert fingerprint(settings_with()) == 0xACFD8D42
     for changes in ({"plumbing": "opposed"}, {"pitot_low_dpa": -99999}, {"angled_address": 41},
                     {"angled_sense": "reversed"}, {"pitot_output": "hsc-a"},
+                    {"pitot_output": "ms5525-002ds", "pitot_address": 118},
                     {"pitot_high_dpa": 99999}):
         assert fingerprint(settings_with(**changes)) != 0xACFD8D42, changes
     same = settings_with(window_ms=120, accelerometer="lis3dh", stalling_pm=950)

@@ -8,7 +8,7 @@ from tests.both import frozen_records as frozen
 
 FILES = {frozen.SETTINGS: "settings", frozen.ZERO: "zero", frozen.CALIBRATION: "calibration",
          frozen.REFERENCE: "reference", frozen.STOP: "stop", frozen.STARTS: "starts",
-         frozen.ANCHOR: "anchor"}
+         frozen.ANCHOR: "anchor", frozen.CHECKS: "checks"}
 
 
 def vault_with(**files):

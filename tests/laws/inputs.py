@@ -5,6 +5,7 @@ from hypothesis import strategies as st
 from alula.sample import FRESH, NO_REPLY, NOT_FITTED, SENSOR_FAULT, STALE
 from alula.settings import _RISING as RISING
 from alula.settings import TABLE, load
+from alula.transfer import COMPENSATED
 from tests.both.core_rig import record
 
 STATUSES = (FRESH, STALE, NO_REPLY, SENSOR_FAULT, NOT_FITTED)
@@ -13,12 +14,20 @@ STATUSES = (FRESH, STALE, NO_REPLY, SENSOR_FAULT, NOT_FITTED)
 def _legal(wanted: dict) -> dict:
     """The record with as much of `wanted` as the loader takes."""
     wanted = dict(wanted)
+    for side in ("pitot", "angled"):
+        if wanted.get(side + "_output") in COMPENSATED:
+            wanted[side + "_address"] = 118
+            low, high = wanted.get(side + "_low_dpa", -100000), wanted.get(side + "_high_dpa", 0)
+            if not -68948 <= low <= high - 100 <= 68848:
+                wanted[side + "_low_dpa"], wanted[side + "_high_dpa"] = -68948, 68948
     for _ in range(4 * len(TABLE)):
         settings, found = load(record(**wanted))
         if not found and not settings.missing:
             return record(**wanted)
         for field, _ in found:
             low = [low for low, high, _ in RISING if high == field and field not in wanted]
+            if field == "accelerometer_address" and field not in wanted:
+                low = ["pitot_address"]
             for name in low or [field]:
                 wanted.pop(name, None)
     raise AssertionError(f"no way to make {wanted} legal")

@@ -11,6 +11,7 @@ from alula.record_codec import DAMAGED, WHOLE, decode, encode
 from alula.record_payloads import (
     ANCHOR,
     CALIBRATION,
+    CHECKS,
     METHOD_NUMBERS,
     REFERENCE,
     SETTINGS,
@@ -56,11 +57,18 @@ PLAIN = st.text(st.characters(min_codepoint=32, max_codepoint=126, exclude_chara
                 max_size=30)
 SETTINGS_MAPS = st.dictionaries(PLAIN, st.one_of(whole(-(1 << 30), (1 << 30) - 1), PLAIN),
                                 max_size=20)
+I32S = whole(-(1 << 30), (1 << 30) - 1)
+CHECK_ROWS = st.fixed_dictionaries({
+    "row": whole(0, 31), "verdict": whole(1, 3), "number": I32S, "limit": I32S,
+    "date": maybe(st.builds("20{:02}-{:02}-{:02}".format, whole(0, 99), whole(1, 12),
+                            whole(1, 31)))})
+CHECK_LISTS = st.lists(CHECK_ROWS, max_size=32, unique_by=lambda one: one["row"]).map(
+    lambda rows: sorted(rows, key=lambda one: one["row"]))
 VALUES = st.one_of(
     st.tuples(st.just(SETTINGS), SETTINGS_MAPS), st.tuples(st.just(ZERO), ZEROS),
     st.tuples(st.just(CALIBRATION), CALIBRATIONS), st.tuples(st.just(REFERENCE), REFERENCES),
     st.tuples(st.just(STOP), STOPS), st.tuples(st.just(STARTS), STARTS_COUNTS),
-    st.tuples(st.just(ANCHOR), ZEROS))
+    st.tuples(st.just(ANCHOR), ZEROS), st.tuples(st.just(CHECKS), CHECK_LISTS))
 
 
 @given(VALUES, SEQUENCES)
@@ -145,6 +153,13 @@ def test_one_wrong_number_in_a_good_value_is_refused(kind_and_value, draw):
         curve[draw.draw(st.sampled_from(sorted(curve)))] = wrong
         assert encode(kind, 1, {**value, "curves": [curve]})[0] is None
         assert encode(kind, 1, {**value, "fingerprint": wrong})[0] is None
+    elif kind == CHECKS:
+        assert wrong == [] or encode(kind, 1, wrong)[0] is None
+        for i in range(len(value)):
+            name = draw.draw(st.sampled_from(sorted(value[i])))
+            rows = value[:i] + [{**value[i], name: wrong}] + value[i + 1:]
+            assert encode(kind, 1, rows)[0] is None
+            assert encode(kind, 1, value[:i + 1] + value[i:])[0] is None  # a row twice
     elif wrong != "7":
         assert encode(kind, 1, {**value, "window_ms": wrong})[0] is None
 

@@ -105,6 +105,10 @@ def bench_stream(seed: int, n: int = 400) -> Stream:
             settings |= {side + "_output": "hsc-a", side + "_low_dpa": -25000,
                          side + "_high_dpa": 25000}
         plain.rows[:, column] = np.clip(_channel(rng, n, "hsc-a"), 0, 16383)
+        if seed % 5 == 4 and (side == "pitot" or seed % 2):  # the other family, mixed or on both
+            settings |= {side + "_output": "ms5525-001ds", side + "_address": 118,
+                         side + "_low_dpa": -68948, side + "_high_dpa": 68948}
+            plain.rows[:, column] = np.clip(_channel(rng, n, "direct"), -70000, 70000)
     settings |= {"accelerometer": str(rng.choice(["none", "lis3dh"])), "flap_switches": 3}
     plain.rows[:, 5] = np.where(rng.random(n) < 0.8, FRESH, NOT_FITTED)
     return Stream(plain.rows, settings, plain.calibration, plain.zero, "bench")

@@ -6,6 +6,7 @@ CPython. The scripts are tuples of integers, so stepping through them does not a
 
 from alula.refusal import Refusal
 from alula.sample import FLAP_UNCLEAR, FRESH, NO_REPLY, NOT_FITTED, SENSOR_FAULT, STALE, Sample
+from alula.transfer import COMPENSATED
 from alula.unit import Unit
 from assembly import make_loop
 from host_sim.bench.bench_board import BenchBoard
@@ -98,6 +99,11 @@ DOUBTS = 330 * (leg(3, 6000, 600, pitot=NO_REPLY), leg(2, 6000, 600)) + 330 * (
     leg(100, 6000, -3800, 6000, 6000),  # outside; then two that answer as one, lively, then still
     leg(1600, 6000, 6000, 12000, 12000), leg(100, 12000, 12000, 12000, 3000),
     leg(1500, 12000, 3000, 9000, 1500), leg(600, 9000, 1500), leg(100, 9000, 1500, 6000, 600))
+CHECKED = (  # a short press on the ground begins the checks, flight ends them; one is refused
+    leg(300, 60, 40), leg(20, 60, 40, button=1), leg(2600, 60, 40), leg(10, 60, 40, button=1),
+    leg(60, 60, 40), leg(200, 60, 40, 6000, 600), leg(100, 6000, 600))
+CHECK_REFUSED = (leg(80, 60, 40, pitot=NO_REPLY), leg(20, 60, 40, pitot=NO_REPLY, button=1),
+                 leg(60, 60, 40, pitot=NO_REPLY))
 LIMITS = (leg(60, 700, 90000), leg(100, 6000, 600))  # a ratio past its clamp
 ALL = GROUND + STALLS + WORDS + FAULTS + LOST + FLAPS + DOUBTS + PAIRS + LIMITS + LANDINGS
 AIR = (leg(100, 6000, 600), leg(300, 6000, lift(950)), leg(100, 6000, 600))
@@ -129,6 +135,8 @@ UNITS = (  # unit, script
     (unit_for(CURVES, (60, 40), zero_again_ms=10000)[0],  # a second zero, then a windy one
      (leg(50, 60, 40, button=1), leg(1800, 60, 40), leg(1000, 60, 40))),
     (unit_for(CURVES, (60, 40), zero_again_ms=10000)[0], GROUND + (leg(1500, 60, 140),)),
+    (unit_for(CURVES, (60, 40))[0], CHECKED),
+    (unit_for(CURVES, (60, 40))[0], CHECK_REFUSED),
     (Refusal(), GROUND + (leg(1, 0, 0, dt_ms=0), leg(3000, 0, 0))),
 )
 
@@ -189,14 +197,20 @@ class LoopFlight:
     sixtieth tick is late.
     """
 
-    def __init__(self, script, seen: Seen, accelerometer: str) -> None:
+    def __init__(self, script, seen: Seen, accelerometer: str, output: str = "hsc-a") -> None:
         self.total = sum(row[0] for row in script)
         fitted = accelerometer != "none"
-        self.board = BenchBoard(VirtualClock(START_MS), accelerometer if fitted else None)
+        address = 0x76 if output in COMPENSATED else 0x28
+        self._compensated = output in COMPENSATED
+        self.board = BenchBoard(VirtualClock(START_MS), accelerometer if fitted else None,
+                                pitot_address=address, angled_address=address,
+                                pitot_output=output, angled_output=output)
         unit, settings = unit_for(
             CURVES, (60, 40), accelerometer=accelerometer, flap_switches=2, pitot_low_dpa=-25000,
             pitot_high_dpa=25000, angled_low_dpa=-25000, angled_high_dpa=25000,
-            accelerometer_address=self.board.accel_address if fitted else 24, **SENSOR)
+            accelerometer_address=self.board.accel_address if fitted else 24,
+            pitot_output=output, angled_output=output, pitot_address=address,
+            angled_address=address)
         narrator = Narrator(unit, self.board.console.say)
         self.loop = make_loop(self.board, unit, settings, (narrator,))
         self._script = tuple(row for row in script if row[0])
@@ -228,7 +242,9 @@ class LoopFlight:
     def _feel(self, sensor, i2c, status: int, dpa: int) -> None:
         sensor.status_override = 3 if status == SENSOR_FAULT else None
         i2c.fail_next(2 if status in SILENT else 0)
-        if status == FRESH:
+        if status == FRESH and self._compensated:
+            sensor.refresh(dpa)
+        elif status == FRESH:
             word = (1638 * 50000 + (dpa + 25000) * 13108 + 25000) // 50000
             sensor.refresh(0 if word < 0 else 16383 if word > 16383 else word)
 
@@ -236,4 +252,5 @@ class LoopFlight:
 def loop_flights(seen: Seen) -> tuple:
     """The loop with either accelerometer, and with none."""
     return (LoopFlight(ALL, seen, "lis3dh"), LoopFlight(AIR + FAULTS + FLAPS, seen, "adxl345"),
-            LoopFlight(AIR + FLAPS, seen, "none"))
+            LoopFlight(AIR + FLAPS, seen, "none"),
+            LoopFlight(GROUND + AIR + FAULTS, seen, "lis3dh", "ms5525-001ds"))

@@ -39,6 +39,11 @@ def starts(n: int) -> dict:
     return {"power": n, "watchdog": n // 2, "restart": 3, "in_air": 65535 - n, "last": "restart"}
 
 
+def checks(n: int) -> list:
+    return [{"row": i, "verdict": 1 + (n + i) % 3, "number": n * i - 5, "limit": n,
+             "date": None if i % 2 else "2026-11-%02d" % (1 + n % 28)} for i in range(15)]
+
+
 VALUES = {frozen.SETTINGS: settings, frozen.ZERO: zero, frozen.CALIBRATION: calibration,
           frozen.REFERENCE: reference, frozen.STOP: stop, frozen.STARTS: starts,
-          frozen.ANCHOR: zero}
+          frozen.ANCHOR: zero, frozen.CHECKS: checks}

@@ -22,6 +22,7 @@ from alula.states import WORDS as STATE_WORDS
 from host_sim.runtimes.paths import FIRMWARE
 from host_sim.runtimes.run import find_vm, vm_environment
 from host_sim.runtimes.session import OUT_WIDTH, make_session
+from tests.both import test_ground_check_all
 from tests.vm.capture_flights import all_flights
 from tests.vm.every_branch import UNITS, Seen, UnitFlight, loop_flights
 
@@ -32,12 +33,18 @@ TICK_ROOMS = ("conditioning", "cues", "curve_watch", "doubts", "elapsed", "figur
               "refusal", "remarks", "steady_lift", "transfer", "unit", "voice")
 CAPTURE_ROOMS = ("book", "capture", "curve_fit", "entry", "judge", "hurry", "line", "pace",
                  "track", "watch")
-START_ROOMS = ("sample", "settings", "states", "urgency", "refusals", "stall_capture", "intmath")
+CHECK_ROOMS = ("arrange", "checks", "hands", "leak", "measures", "noise", "puff", "results",
+               "sounds", "telling", "wiring")  # flown with a locked heap in
+# tests/both/test_ground_check_all.py; here it is only counted how many of their lines those pass
+PACKAGES = ("stall_capture", "ground_check")
+START_ROOMS = ("steps", "ground_check", "sample", "settings", "states", "urgency", "refusals",
+               "stall_capture", "intmath")
 DRIVERS = ("pressure_14bit", "flap_switches", "lamp", "button", "retry")
 # Called at start-up, on the desk, or between two ticks when something is stored.
 NOT_IN_TICK = {"__init__", "channel_of", "_ratio_at_stall", "run", "enter", "end", "adopt_curves",
                "adopt_reference", "give_up_saving", "centre_calm", "wants_saving", "stall_q_dpa",
-               "adopt_anchor"}
+               "adopt_anchor", "arrangements"}
+CHECK_SHARE = 0.85  # the rest are pressures that are no leak check, and the like
 CAPTURE_SHARE = 0.88  # of the lines of a capture room; the rest are rare refusals
 
 
@@ -139,18 +146,18 @@ def rooms_from(*roots: str) -> set[str]:
                 continue
             parts = str(node.module).split(".")
             names = parts[1:] if len(parts) in (2, 3) else []
-            names += [a.name for a in node.names if (path.parent / f"{a.name}.py").exists()
-                      or (FIRMWARE / "alula" / "stall_capture" / f"{a.name}.py").exists()]
+            names += [a.name for a in node.names if (path.parent / f"{a.name}.py").exists() or any(
+                (FIRMWARE / "alula" / package / f"{a.name}.py").exists() for package in PACKAGES)]
             for name in set(names) - found:
                 found.add(name)
-                queue += [f"alula/{name}.py", f"alula/stall_capture/{name}.py"]
+                queue += [f"alula/{name}.py"] + [f"alula/{p}/{name}.py" for p in PACKAGES]
     return found
 
 
 def test_every_room_that_a_tick_may_enter_is_accounted_for():
     """A new room must be flown through here, or be named as one that only runs at start-up."""
     rooms = rooms_from("alula/unit.py", "alula/refusal.py", "loop.py")
-    known = set(TICK_ROOMS) | set(CAPTURE_ROOMS)
+    known = set(TICK_ROOMS) | set(CAPTURE_ROOMS) | set(CHECK_ROOMS)
     assert rooms - set(START_ROOMS) <= known
     assert known <= rooms | {"refusal", "unit"}
 
@@ -168,6 +175,14 @@ def test_nearly_every_line_of_the_capture_is_passed(flown):
     for room in CAPTURE_ROOMS:
         count, missed = flown[0].missed(f"alula.stall_capture.{room}")
         assert len(missed) <= max(2, (1 - CAPTURE_SHARE) * count), (room, missed)
+
+
+def test_nearly_every_line_of_the_checks_is_passed_by_their_own_locked_flights():
+    tracer = Tracer()
+    tracer.run(test_ground_check_all.test_nothing_is_allocated_in_any_step)
+    for room in CHECK_ROOMS:
+        count, missed = tracer.missed(f"alula.ground_check.{room}")
+        assert len(missed) <= max(2, (1 - CHECK_SHARE) * count), (room, missed)
 
 
 def test_every_state_and_every_health_word_is_met(flown):
