@@ -6,12 +6,12 @@ those that last so long count, and there are few.
 """
 
 from bisect import bisect_right
-from functools import cached_property
 
 import numpy as np
 
 from alula.settings import Settings
 from alula.states import QUIET, STALLING
+from host_sim.tuning.conditioned import Conditioned
 from host_sim.tuning.timers import held, runs
 
 END = 1 << 60
@@ -21,35 +21,31 @@ class Bands:
     """Band and running release time; goes on from stretch to stretch as the firmware does."""
 
     def __init__(self, settings: Settings) -> None:
-        self._starts = [0, settings.calm_pm, settings.pressing_pm, settings.stalling_pm]
-        self._release_ms = [0, settings.calm_release_ms] + 2 * [settings.release_ms]
-        self._hysteresis_pm = settings.hysteresis_pm
+        self.starts_pm = [0, settings.calm_pm, settings.pressing_pm, settings.stalling_pm]
+        self.release_ms = [0, settings.calm_release_ms] + 2 * [settings.release_ms]
+        self.hysteresis_pm = settings.hysteresis_pm
         self.band = QUIET
-        self._below_ms = 0
+        self.below_ms = 0
 
     def reset(self) -> None:
         """On the ground."""
         self.band = QUIET
-        self._below_ms = 0
+        self.below_ms = 0
 
-    def step(self, lift_pm: np.ndarray, slack_pm: np.ndarray, clock_ms: np.ndarray,
-             before_ms: int) -> list[tuple[int, int]]:
-        """Go through a stretch; [(position, band from there on), ...], the first at 0.
-
-        slack_pm: twice the lift of a sensor step. clock_ms: running sum of the ticks' own times;
-        before_ms: its value before the first tick.
+    def step(self, seen: Conditioned, lo: int, hi: int) -> list[tuple[int, int]]:
+        """Go through positions lo..hi-1; [(position, band from there on), ...], the first at lo.
         """
-        stretch = _Stretch(self, lift_pm, slack_pm, clock_ms, before_ms)
+        stretch = _Stretch(self, seen, lo, hi)
         found = []
         at, band = -1, self.band
         while True:
             at, band = stretch.after(at, band)
             if at < 0:
                 break
-            found.append((at, band))
-        if not found or found[0][0] > 0:
-            found.insert(0, (0, self.band))
-        self._below_ms = stretch.below_ms(found[-1][1])
+            found.append((lo + at, band))
+        if not found or found[0][0] > lo:
+            found.insert(0, (lo, self.band))
+        self.below_ms = stretch.below_ms(found[-1][1])
         self.band = found[-1][1]
         return found
 
@@ -57,21 +53,35 @@ class Bands:
 class _Stretch:
     """One stretch, asked for the next change of a band. What a band needs is found once."""
 
-    def __init__(self, bands: Bands, lift_pm, slack_pm, clock_ms, before_ms: int) -> None:
-        self._starts = bands._starts
-        self._release_ms = bands._release_ms
-        self._carried = (bands.band, bands._below_ms)
-        self._lift_pm = lift_pm
-        self._slack_pm, self._hysteresis_pm = slack_pm, bands._hysteresis_pm
-        self._clock_ms, self._before_ms = clock_ms, before_ms
+    def __init__(self, bands: Bands, seen: Conditioned, lo: int, hi: int) -> None:
+        self._bands, self._seen, self._lo = bands, seen, lo
+        self._starts = bands.starts_pm
+        self._lift_pm = seen.lift_pm[lo:hi]
+        self._slack_most_pm = seen.slack_most_pm[lo:hi]
+        self._clock_ms = seen.clock_ms[lo:hi]
+        self._before_ms = int(seen.clock_ms[lo - 1]) if lo else 0
+        self._carried = (bands.band, bands.below_ms)
         self._reaches: dict[int, list[int]] = {}
         self._releases: dict[int, list[int]] = {}
         self._left_ms: dict[int, int] = {}
 
-    @cached_property
-    def _end_pm(self) -> np.ndarray:
-        """Below a band's start, the band may end."""
-        return self._lift_pm + np.maximum(self._slack_pm, np.int16(self._hysteresis_pm))
+    def _below(self, band: int) -> np.ndarray:
+        """Where lift is below a band's end, which lies below its start by the hysteresis or by
+        what two steps of the sensors make. That is asked only where it matters."""
+        start, lift_pm = self._starts[band], self._lift_pm
+        below = lift_pm < start - self._bands.hysteresis_pm
+        at = np.flatnonzero(below & (lift_pm >= start - self._slack_most_pm))
+        if len(at):
+            below[at] = lift_pm[at] < start - self._seen.slack_pm(at + self._lo)
+        return below
+
+    def _below_at(self, band: int, at: int) -> bool:
+        """The same at one position."""
+        under_pm = self._starts[band] - int(self._lift_pm[at])
+        if under_pm <= self._bands.hysteresis_pm:
+            return False
+        return under_pm > int(self._slack_most_pm[at]) or (
+            under_pm > int(self._seen.slack_pm(np.array([at + self._lo]))[0]))
 
     def after(self, at: int, band: int) -> tuple[int, int]:
         """(position, band) of the next change after a position at which a band is in use; a
@@ -81,8 +91,8 @@ class _Stretch:
             return -1, band
         if up < down:
             return up, bisect_right(self._starts, int(self._lift_pm[up])) - 1
-        end_pm = int(self._end_pm[down])
-        while band > QUIET and end_pm < self._starts[band]:
+        band -= 1
+        while band > QUIET and self._below_at(band, down):
             band -= 1
         return down, band
 
@@ -106,7 +116,7 @@ class _Stretch:
         if band not in self._releases:
             carried_ms = self._carried[1] if band == self._carried[0] else 0
             found, self._left_ms[band] = held(
-                self._end_pm < self._starts[band], self._clock_ms, self._release_ms[band],
+                self._below(band), self._clock_ms, self._bands.release_ms[band],
                 self._before_ms, carried_ms)
             self._releases[band] = found.tolist()
         return _first_after(self._releases[band], at)

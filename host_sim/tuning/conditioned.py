@@ -10,17 +10,17 @@ from functools import cached_property
 
 import numpy as np
 
+from alula.lift_curve import LIFT_MOST_PM
 from alula.settings import Settings, load
 from host_sim.runtimes.session import UNKNOWN
 from host_sim.tuning.epochs import Epoch, EpochMaker
 from host_sim.tuning.flap_story import FlapStory
 from host_sim.tuning.ground_story import GroundStory
-from host_sim.tuning.line_values import Line, at_ticks
-from host_sim.tuning.ratio_values import CurveTable, ratios_bp, steps_bp
+from host_sim.tuning.line_values import Line, Scratch, at_ticks
+from host_sim.tuning.ratio_values import CurveTable, ratios_bp, step_most_bp, steps_bp
 from host_sim.tuning.stream import Recorded, Ticks
 from host_sim.tuning.takeoff import Takeoff, walk
 
-BLOCK_TICKS = 16384
 KEPT = 4
 # What decides about the zeros on the ground, beside window, lead and gap.
 GROUND = ("zero_ms", "zero_spread_dpa", "zero_change_dpa", "zero_share_pm", "zero_again_ms",
@@ -44,84 +44,108 @@ class Span:
 
 
 class Conditioned:
-    """A flight through one window, lead, gap and zero. Arrays are as long as the flight has ticks
-    and hold rubbish where nothing is known: see `spans`.
+    """A flight through one window, lead, gap and zero, where both channels are ready: position 0,
+    1, 2 ... count these ticks.
 
-    q_dpa, angled_dpa: int32. ratio_bp, lift_pm: int16, where q_dpa >= the candidate's min_q_dpa.
-    spans: list of `Span`. zero_known_from, zero_refused_from: see `GroundStory`.
+    q_dpa, angled_dpa: int32. ratio_bp, lift_pm: int16, rubbish where q_dpa is below the
+    candidate's min_q_dpa. clock_ms: running sum of these ticks' own times.
+    spans: list of `Span`; starts: the position at which each begins, and the number of positions.
+    zero_known_from, zero_refused_from: see `GroundStory`.
     """
 
     def __init__(self, prepared: "Prepared", line: Line, epochs: list[tuple[Epoch, bool, tuple]],
                  story: GroundStory, flaps: FlapStory) -> None:
-        count = len(prepared.ticks)
-        self.q_dpa, self.angled_dpa = np.zeros(count, np.int32), np.zeros(count, np.int32)
-        self.ratio_bp, self.lift_pm = np.zeros(count, np.int16), np.zeros(count, np.int16)
-        self.zero_known_from, self.zero_refused_from = story.known_from, story.refused_from
         self.spans = [span_of(epoch, line, hides) for epoch, hides, _ in epochs]
-        self._prepared = prepared
-        self._flaps = flaps
-        for (epoch, _, zero), span in zip(epochs, self.spans, strict=True):
-            self._fill(epoch, span, line, zero)
+        self.starts = np.cumsum([0] + [span.stop - span.both for span in self.spans]).tolist()
+        count = self.starts[-1]
+        self.q_dpa, self.angled_dpa = np.empty(count, np.int32), np.empty(count, np.int32)
+        self.ratio_bp, self.lift_pm = np.empty(count, np.int16), np.empty(count, np.int16)
+        self.clock_ms = np.empty(count, np.int64)
+        self.zero_known_from, self.zero_refused_from = story.known_from, story.refused_from
+        self._prepared, self._line, self._epochs = prepared, line, epochs
+        self._curves: list[tuple[CurveTable, int, int]] = []
+        for i, span in enumerate(self.spans):
+            if span.both < span.stop:
+                self._fill(i, span, flaps)
 
-    def _fill(self, epoch: Epoch, span: Span, line: Line, zero: tuple[int, int]) -> None:
-        for lo in range(min(span.pitot, span.angled), span.stop, BLOCK_TICKS):
-            hi = min(lo + BLOCK_TICKS, span.stop)
-            for seeded, ready, dpa, out in (
-                    (epoch.pitot, span.pitot, zero[0], self.q_dpa),
-                    (epoch.angled, span.angled, zero[1], self.angled_dpa)):
-                if max(lo, ready) < hi:
-                    out[max(lo, ready):hi] = at_ticks(seeded, line, dpa, max(lo, ready), hi)
-            if max(lo, span.both) < hi:
-                self._divide(max(lo, span.both), hi)
+    def _fill(self, i: int, span: Span, flaps: FlapStory) -> None:
+        shift = self.starts[i] - span.both
+        before = int(self.clock_ms[self.starts[i] - 1]) if self.starts[i] else 0
+        times = self._prepared.ticks.times_ms
+        np.subtract(times[span.both:span.stop], times[max(span.both - 1, 0)] - before,
+                    out=self.clock_ms[self.starts[i]:self.starts[i + 1]])
+        edges = _edges(self._epochs[i][0], span.both, span.stop)
+        for lo, hi in zip(edges, edges[1:], strict=False):
+            part = slice(lo + shift, hi + shift)
+            self._channel(i, 0, lo, hi, self.q_dpa[part])
+            self._channel(i, 1, lo, hi, self.angled_dpa[part])
+            ratios_bp(self._prepared.plumbing, self.q_dpa[part], self.angled_dpa[part],
+                      self.ratio_bp[part])
+            for table, start, stop in flaps.pieces(lo, hi):
+                part = slice(start + shift, stop + shift)
+                table.lift_pm(self.ratio_bp[part], self.lift_pm[part])
+                if self._curves and self._curves[-1][0] is table:
+                    part = slice(self._curves.pop()[1], part.stop)
+                self._curves.append((table, part.start, part.stop))
 
-    def _divide(self, lo: int, hi: int) -> None:
-        ratio = ratios_bp(self._prepared.plumbing, self.q_dpa[lo:hi], self.angled_dpa[lo:hi],
-                          self.ratio_bp[lo:hi])
-        for table, start, stop in self._flaps.pieces(lo, hi):
-            table.lift_pm(ratio[start - lo:stop - lo], self.lift_pm[start:stop])
+    def _channel(self, i: int, side: int, lo: int, hi: int, out: np.ndarray) -> None:
+        """A channel's pressure at ticks lo..hi-1 of an epoch, all ready, into out."""
+        epoch, _, zero = self._epochs[i]
+        at_ticks((epoch.pitot, epoch.angled)[side], self._line, zero[side], lo, hi,
+                 self._prepared.scratch, out)
 
     @cached_property
-    def slack_pm(self) -> np.ndarray:
-        """Twice the lift that one step of the sensors makes (`Unit._judge`), int16."""
-        found = np.zeros(len(self.q_dpa), np.int16)
-        prepared = self._prepared
-        for span in self.spans:
-            for lo in range(span.both, span.stop, BLOCK_TICKS):
-                hi = min(lo + BLOCK_TICKS, span.stop)
-                steps = steps_bp(prepared.plumbing, self.q_dpa[lo:hi], self.ratio_bp[lo:hi],
-                                 prepared.ticks.pitot.step_dpa, prepared.ticks.angled.step_dpa)
-                for table, start, stop in self._flaps.pieces(lo, hi):
-                    part = slice(start - lo, stop - lo)
-                    table.slack_pm(self.ratio_bp[start:stop], steps[part], found[start:stop])
+    def slack_most_pm(self) -> np.ndarray:
+        """No less than `slack_pm` anywhere, int16, and cheap."""
+        ticks, prepared = self._prepared.ticks, self._prepared
+        if not len(self.q_dpa):
+            return np.zeros(0, np.int16)
+        most = step_most_bp(prepared.plumbing, self.ratio_bp, ticks.pitot.step_dpa,
+                              ticks.angled.step_dpa)
+        steepest = max(table.steepest for table, _, _ in self._curves)
+        bound = self.q_dpa.astype(np.float32)
+        np.maximum(bound, 1, out=bound)
+        np.divide(np.float32(2 * most * steepest), bound, out=bound)
+        bound += 2  # for all roundings of a single-precision number below 4000, and more
+        return np.minimum(bound, 2 * LIFT_MOST_PM, out=bound).astype(np.int16)
+
+    def slack_pm(self, at: np.ndarray) -> np.ndarray:
+        """Twice the lift that one step of the sensors makes (`Unit._judge`) at some positions,
+        rising: int16."""
+        ticks = self._prepared.ticks
+        steps = steps_bp(self._prepared.plumbing, self.q_dpa[at], self.ratio_bp[at],
+                         ticks.pitot.step_dpa, ticks.angled.step_dpa)
+        found = np.zeros(len(at), np.int16)
+        for table, start, stop in self._curves:
+            lo, hi = np.searchsorted(at, (start, stop))
+            if lo < hi:
+                found[lo:hi] = table.slack_pm(self.ratio_bp[at[lo:hi]], steps[lo:hi])
         return found
-
-    @cached_property
-    def compared(self) -> np.ndarray | slice:
-        """The ticks at which both channels are ready, as an index into the arrays."""
-        spans = [span for span in self.spans if span.both < span.stop]
-        if len(spans) == 1:
-            return slice(spans[0].both, spans[0].stop)
-        parts = [np.arange(span.both, span.stop) for span in spans]
-        return np.concatenate(parts) if parts else slice(0, 0)
-
 
     def shown(self, min_q_dpa: int, lo: int, hi: int) -> list[np.ndarray]:
         """Pitot, angled, ratio and lift share of ticks lo..hi-1 as the unit shows them, int32;
         `session.UNKNOWN` where it knows none. The last two: from min_q_dpa on."""
         found = [np.full(hi - lo, UNKNOWN, np.int32) for _ in range(4)]
-        for span in self.spans:
-            seen = span.stop - span.hides
-            for out, source, start, stop in (
-                    (found[0], self.q_dpa, span.pitot, seen),
-                    (found[1], self.angled_dpa, span.angled, seen),
-                    (found[2], self.ratio_bp, span.both, span.stop),
-                    (found[3], self.lift_pm, span.both, span.stop)):
-                start, stop = max(start, lo), min(stop, hi)
+        for i, span in enumerate(self.spans):
+            for side, ready in enumerate((span.pitot, span.angled)):
+                start, stop = max(ready, lo), min(span.stop - span.hides, hi)
                 if start < stop:
-                    out[start - lo:stop - lo] = source[start:stop]
-        for out in found[2:]:
-            out[self.q_dpa[lo:hi] < min_q_dpa] = UNKNOWN
+                    self._channel(i, side, start, stop, found[side][start - lo:stop - lo])
+            start, stop = max(span.both, lo), min(span.stop, hi)
+            if start < stop:
+                at = slice(*(k - span.both + self.starts[i] for k in (start, stop)))
+                enough = self.q_dpa[at] >= min_q_dpa
+                for out, column in zip(found[2:], (self.ratio_bp, self.lift_pm), strict=True):
+                    out[start - lo:stop - lo][enough] = column[at][enough]
         return found
+
+
+def _edges(epoch: Epoch, lo: int, hi: int) -> list[int]:
+    """Where to cut ticks lo..hi-1, so that a block does not reach over several tiles."""
+    grid = epoch.pitot.grid
+    tiles = [int(grid.at[tile.events[0]]) for tile in grid.tiles if tile.events[0] < len(grid.at)]
+    cuts = [tile for tile in tiles if lo < tile < hi]
+    return [lo, *cuts, hi] if lo < hi else []
 
 
 def span_of(epoch: Epoch, line: Line, hides: bool) -> Span:
@@ -144,6 +168,7 @@ class Prepared:
         self.ticks = Ticks(flight, settings)
         self.plumbing = settings.plumbing
         self.period_ms = 1000 // settings.sample_rate_hz
+        self.scratch = Scratch()
         self._zero = flight.zero
         self._tables = [(flap, CurveTable(points)) for flap, points in flight.curves]
         self._makers: Kept = Kept(2)
@@ -177,7 +202,7 @@ class Prepared:
             epoch = maker.after(emptied, longer)
             zero = tuple(story.zero_dpa)
             span = span_of(epoch, line, False)
-            taken = walk(self.ticks, epoch, span.both, line, story, takeoff)
+            taken = walk(self.ticks, epoch, span.both, line, story, takeoff, self.scratch)
             longer = epoch if taken >= 0 else None
             if taken >= 0:
                 epoch = Epoch(epoch.first, taken + 1, epoch.pitot, epoch.angled)

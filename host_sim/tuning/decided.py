@@ -18,7 +18,7 @@ from alula.urgency import STEPS, pulse_rates
 from host_sim.tuning.bands import Bands
 from host_sim.tuning.conditioned import Conditioned, Prepared
 from host_sim.tuning.decisions import Decisions, Said
-from host_sim.tuning.flight_story import FlightStory, Pressures
+from host_sim.tuning.flight_story import FlightStory
 from host_sim.tuning.outage import outage
 
 
@@ -54,20 +54,16 @@ class _Teller:
         self._ticks = prepared.ticks
         self._group = group
         self._settings = settings
-        compared = group.compared
-        clock_ms = np.cumsum(self._ticks.steps_ms[compared])
-        self._slack_pm = group.slack_pm[compared]
-        self._seen = Pressures(group.q_dpa[compared], group.angled_dpa[compared],
-                               group.lift_pm[compared], clock_ms)
-        self._story = FlightStory(self._seen, settings)
+        self._story = FlightStory(group, settings)
         self._bands = Bands(settings)
         self._tones = _Sound(settings)
         self._sound = (0, 0)
+        self._pressing: list[tuple[int, int, int]] = []  # position from, to, and its first tick
         self._flying = False
         self._said = Said()
-        self._spans = [span for span in group.spans if span.both < span.stop]
-        lengths = [span.stop - span.both for span in self._spans]
-        self._starts = np.cumsum([0, *lengths])
+        some = [i for i, span in enumerate(group.spans) if span.both < span.stop]
+        self._spans = [group.spans[i] for i in some]
+        self._starts = [group.starts[i] for i in some] + [group.starts[-1]]
         self._next = 0  # span that has not begun yet
 
     def tell(self) -> Decisions:
@@ -78,6 +74,7 @@ class _Teller:
             self._ground(at, start)
             at = self._fly(start) if start < self._story.count else start
         self._outage(self._spans[-1].stop if self._spans else 0, len(self._ticks))
+        self._press()
         return self._said.decisions(self._ticks.rows_at)
 
     def _fly(self, at: int) -> int:
@@ -108,8 +105,8 @@ class _Teller:
                 self._outage(before, span.both)
                 self._next += 1
             self._flying = flying
-            stop = min(hi, int(self._starts[self._next]))
-            first = self._spans[self._next - 1].both + lo - int(self._starts[self._next - 1])
+            stop = min(hi, (self._starts[self._next]))
+            first = self._spans[self._next - 1].both + lo - (self._starts[self._next - 1])
             yield lo, stop, first
             lo = stop
 
@@ -127,28 +124,22 @@ class _Teller:
                     self._said.at(group.zero_known_from, QUIET, ON_GROUND, self._sound)
 
     def _judged(self, lo: int, hi: int) -> None:
-        seen = self._seen
         for start, stop, first in self._pieces(lo, hi, True):
             if first < self._group.zero_known_from:
                 self._said.at(first, FAULT, NO_ZERO, (0, FIGURE_HZ))
                 continue
-            part = slice(start, stop)
-            changes = self._bands.step(seen.lift_pm[part], self._slack_pm[part],
-                                       seen.clock_ms[part],
-                                       int(seen.clock_ms[start - 1]) if start else 0)
-            ends = [at for at, _ in changes[1:]] + [stop - start]
+            changes = self._bands.step(self._group, start, stop)
+            ends = [at for at, _ in changes[1:]] + [stop]
             for (at, band), end in zip(changes, ends, strict=True):
-                self._band(band, start + at, start + end, first + at)
+                self._band(band, at, end, first + at - start)
 
     def _band(self, band: int, lo: int, hi: int, first: int) -> None:
         """One band, in use from position lo to hi, which is tick `first`."""
         tones, said = self._tones, self._said
         if band == PRESSING:
-            step = tones.step_of_lift[self._seen.lift_pm[lo:hi]]
-            at = np.concatenate([[0], np.flatnonzero(step[1:] != step[:-1]) + 1])
-            step = step[at]
-            said.many(first + at, band, OK, tones.rates_millihz[step], tones.pitches_hz[step])
-            self._sound = (int(tones.rates_millihz[step[-1]]), int(tones.pitches_hz[step[-1]]))
+            self._pressing.append((lo, hi, first))
+            i = tones.step_of_lift[self._group.lift_pm[hi - 1]]
+            self._sound = (int(tones.rates_millihz[i]), int(tones.pitches_hz[i]))
             return
         if band == CALM:
             settles = self._story.settles
@@ -160,6 +151,23 @@ class _Teller:
             return
         self._sound = tones.warble if band == STALLING else (0, 0)
         said.at(first, band, OK, self._sound)
+
+    def _press(self) -> None:
+        """All the pressing at once: where the pulse rate changes."""
+        if not self._pressing:
+            return
+        lo, hi, first = np.array(self._pressing).T
+        begins = np.cumsum(hi - lo) - (hi - lo)
+        at = np.arange(int((hi - lo).sum()))
+        step = self._tones.step_of_lift[
+            self._group.lift_pm[at + np.repeat(lo - begins, hi - lo)]]
+        changes = np.ones(len(at), bool)
+        changes[1:] = step[1:] != step[:-1]
+        changes[begins] = True
+        step = step[changes]
+        ticks = (at + np.repeat(first - begins, hi - lo))[changes]
+        self._said.many(ticks, np.full(len(step), PRESSING), np.full(len(step), OK),
+                        self._tones.rates_millihz[step], self._tones.pitches_hz[step])
 
     def _without_q(self, lo: int, hi: int, code: int) -> None:
         for start, stop, first in self._pieces(lo, hi, True):
@@ -196,8 +204,8 @@ class _Teller:
         """The last tick before this one with a known lift share; 0 where there was none."""
         spans = self._spans
         for i in range(min(self._next, len(spans)) - 1, -1, -1):
-            lo = int(self._starts[i])
-            hi = min(int(self._starts[i + 1]), lo + tick - spans[i].both)
+            lo = (self._starts[i])
+            hi = min((self._starts[i + 1]), lo + tick - spans[i].both)
             at = self._story.enough_before(lo, hi)
             if at >= 0:
                 return spans[i].both + at - lo

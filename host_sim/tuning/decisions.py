@@ -24,29 +24,31 @@ class Decisions:
 
 
 class Said:
-    """Collects what is said, tick by tick or many at once, in order of time."""
+    """Collects what is said, tick by tick or many at once. What is said of one tick later counts;
+    otherwise in any order."""
 
     def __init__(self) -> None:
+        self._points: list[tuple[int, int, int, int, int]] = []
         self._parts: list[tuple] = []
 
     def at(self, tick: int, state: int, health: int, sound: tuple[int, int]) -> None:
         """From one tick on."""
-        self._parts.append(([tick], [state], [health], [sound[0]], [sound[1]]))
+        self._points.append((tick, state, health, *sound))
 
-    def many(self, ticks: np.ndarray, state, health, pulse_millihz, tone_hz) -> None:
-        """From each of many ticks on; a number stands for all of them."""
-        self._parts.append((ticks, *(np.broadcast_to(column, len(ticks)) for column in (
-            state, health, pulse_millihz, tone_hz))))
+    def many(self, ticks: np.ndarray, *columns: np.ndarray) -> None:
+        """From each of many ticks on: state, health, pulse_millihz, tone_hz."""
+        self._parts.append((ticks, *columns))
 
     def decisions(self, rows_at: np.ndarray) -> Decisions:
         """All of it, without what only repeats. rows_at: row of each tick."""
-        kinds = (np.int64, np.int8, np.int8, np.int32, np.int32)
-        if not self._parts:
-            return Decisions(*(np.zeros(0, kind) for kind in kinds))
-        columns = [np.concatenate(parts).astype(kind, copy=False) for parts, kind in zip(
-            zip(*self._parts, strict=True), kinds, strict=True)]
-        changes = np.ones(len(columns[0]), bool)
-        changes[1:] = np.logical_or.reduce(
-            [column[1:] != column[:-1] for column in columns[1:]])
-        kept = [column[changes] for column in columns]
-        return Decisions(rows_at[kept[0]], *kept[1:])
+        points = np.array(self._points, np.int64).reshape(-1, 5).T
+        ticks, *columns = (np.concatenate(parts) for parts in zip(
+            points, *self._parts, strict=True))
+        order = np.argsort(ticks, kind="stable")
+        ticks, columns = ticks[order], [column[order] for column in columns]
+        changes = np.ones(len(ticks), bool)
+        changes[1:] = np.logical_or.reduce([column[1:] != column[:-1] for column in columns])
+        changes[:-1] &= ticks[1:] != ticks[:-1]
+        kept = [column[changes].astype(kind) for column, kind in zip(
+            columns, (np.int8, np.int8, np.int32, np.int32), strict=True)]
+        return Decisions(rows_at[ticks[changes]], *kept)

@@ -1,4 +1,4 @@
-"""Which lift curve is in use at which tick: `flap_curves.FlapCurves`, walked by changes of flap."""
+"""Which lift curve is in use at which tick: `flap_curves.FlapCurves`, by changes of flap."""
 
 from collections.abc import Iterator
 
@@ -20,7 +20,7 @@ class FlapStory:
         self._from: list[int] = []
         self._curve: list[CurveTable] = []
         flap = ticks.flap
-        starts = np.flatnonzero(np.diff(flap, prepend=flap[:1] - 1))
+        starts = ticks.flap_changes
         for start, stop in zip(starts, np.append(starts[1:], len(flap)), strict=True):
             self._walk(int(flap[start]), int(start), int(stop), ticks.times_ms, settle_ms)
 

@@ -5,32 +5,21 @@ long enough; whatever can end it begins where q falls below its minimum, and tha
 """
 
 from bisect import bisect_right
-from dataclasses import dataclass
 
 import numpy as np
 
 from alula.settings import Settings
 from alula.states import PRESSING
+from host_sim.tuning.conditioned import Conditioned
 from host_sim.tuning.timers import held, runs
 
 WORKED_TICKS = 4096
 
 
-@dataclass(frozen=True)
-class Pressures:
-    """What the phases are judged from, where both channels are ready: q_dpa, angled_dpa int32,
-    lift_pm int16, clock_ms (running sum of the ticks' own times)."""
-
-    q_dpa: np.ndarray
-    angled_dpa: np.ndarray
-    lift_pm: np.ndarray
-    clock_ms: np.ndarray
-
-
 class FlightStory:
     """Where flights begin and end. Asked in rising order of position."""
 
-    def __init__(self, seen: Pressures, settings: Settings) -> None:
+    def __init__(self, seen: Conditioned, settings: Settings) -> None:
         self._seen = seen
         self._settings = settings
         self.count = len(seen.q_dpa)

@@ -69,6 +69,11 @@ class GroundStory:
         """No further zero can be taken."""
         return len(self.taken) >= TAKEN_MOST
 
+    @property
+    def soon_ms(self) -> int:
+        """For how long to look for a new zero, if it comes without delay."""
+        return max(self._wait_ms, 0) + self._settings.zero_ms + 2 * BLOCK_MS
+
     def ask_first(self) -> None:
         """The button was let go (`GroundZero.ask_first`)."""
         self.asked = True
@@ -77,16 +82,16 @@ class GroundStory:
         self._first = True
         self._wait_ms = 0
 
-    def walk(self, first: int, steps_ms: np.ndarray, pressures) -> int:
+    def walk(self, first: int, clock_ms: np.ndarray, pressures) -> int:
         """Go through ticks on the ground with both channels ready, without a break, from tick
         `first` on. Returns the tick at which a zero is taken, or -1.
 
-        steps_ms: each tick's own time. pressures: (pitot, angled), 0.1 Pa, int32, as many.
+        clock_ms: time at the end of each since the begin of the first. pressures: (pitot, angled),
+        0.1 Pa, int32, as many.
         """
-        clock_ms = np.cumsum(steps_ms)
         at, before = 0, 0
         blocks = _Blocks()
-        while not self.over:
+        while not self.over and len(clock_ms):
             waits = self._wait_ms > 0
             end = int(np.searchsorted(clock_ms, before + (self._wait_ms if waits else BLOCK_MS)))
             if end >= len(clock_ms):

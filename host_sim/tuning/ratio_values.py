@@ -42,10 +42,18 @@ def steps_bp(plumbing: int, q_dpa: np.ndarray, ratio_bp: np.ndarray, pitot_step:
     return np.floor(gain, out=gain)
 
 
+def step_most_bp(plumbing: int, ratio_bp: np.ndarray, pitot_step: int, angled_step: int) -> int:
+    """No `step_bp` of these ratios, times its q in 0.1 Pa, is more."""
+    gains = [int(ratio_bp.min()), int(ratio_bp.max())]
+    if plumbing == PITOT_PORT:
+        gains = [10000 - gain for gain in gains]
+    return angled_step * 10000 + max(abs(gain) for gain in gains) * pitot_step
+
+
 class CurveTable:
     """One lift curve as tables over every ratio there is; asked from the firmware's own curve.
 
-    stall_bp: see `LiftCurve`. Tables are indexed by the ratio's 16 bits, so that a negative ratio
+    stall_bp: see `LiftCurve`. steepest: most lift (1/1000) a step of ratio (1/10 000). Tables are indexed by the ratio's 16 bits, so that a negative ratio
     lies at the end.
     """
 
@@ -57,21 +65,17 @@ class CurveTable:
         for ratio in range(-LIMIT_BP, LIMIT_BP + 1):  # rising: the curve's walk stays short
             self._lift[ratio] = curve.lift_pm(ratio)
             self._segment[ratio] = curve._segment
-        self._runs = [b[0] - a[0] for a, b in zip(points, points[1:], strict=False)]
-        self._rises = [b[1] - a[1] for a, b in zip(points, points[1:], strict=False)]
+        self._runs, self._rises = np.diff(np.array(points, np.float64), axis=0).T
+        self.steepest = float((self._rises / self._runs).max())
 
     def lift_pm(self, ratio_bp: np.ndarray, out: np.ndarray) -> None:
         """`LiftCurve.lift_pm` into out, int16."""
         np.take(self._lift, ratio_bp.view(np.uint16), out=out, mode="clip")
 
-    def slack_pm(self, ratio_bp: np.ndarray, steps_bp: np.ndarray, out: np.ndarray) -> None:
-        """Twice `LiftCurve.step_pm` into out, int16."""
-        if len(self._runs) == 1:
-            step = steps_bp * self._rises[0] / self._runs[0]
-        else:
-            segment = np.take(self._segment, ratio_bp.view(np.uint16))
-            step = steps_bp * np.array(self._rises, np.float64)[segment]
-            step /= np.array(self._runs, np.float64)[segment]
+    def slack_pm(self, ratio_bp: np.ndarray, steps_bp: np.ndarray) -> np.ndarray:
+        """Twice `LiftCurve.step_pm`, int16."""
+        segment = np.take(self._segment, ratio_bp.view(np.uint16))
+        step = steps_bp * self._rises[segment]
+        step /= self._runs[segment]
         np.floor(step, out=step)
-        np.minimum(step, LIFT_MOST_PM, out=step)
-        out[:] = 2 * step
+        return (2 * np.minimum(step, LIFT_MOST_PM)).astype(np.int16)

@@ -5,7 +5,6 @@ Positions: a *tick* is a row that the unit takes in; a row whose time does not r
 """
 
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Protocol
 
 import numpy as np
@@ -66,7 +65,8 @@ class Words:
 class Ticks:
     """A flight's ticks.
 
-    rows_at: row of each tick. times_ms: int64. pitot, angled: `Words`. flap: int32.
+    rows_at: row of each tick. times_ms: int64. pitot, angled: `Words`. flap: int32;
+    flap_changes: ticks at which it has changed, the first too.
     asks_zero: the tick at which the button, held since the start, is let go; -1 if it is not.
     """
 
@@ -80,6 +80,7 @@ class Ticks:
         self.times_ms = times if every else times[rises]
         kept = rows if every else rows[rises]
         self.flap = np.ascontiguousarray(kept[:, 7])
+        self.flap_changes = np.flatnonzero(np.diff(self.flap, prepend=self.flap[:1] - 1))
         self.pitot = _words(kept[:, 1], kept[:, 2], settings, "pitot")
         self.angled = _words(kept[:, 3], kept[:, 4], settings, "angled")
         self.asks_zero = _let_go(kept[:, 8])
@@ -87,10 +88,9 @@ class Ticks:
     def __len__(self) -> int:
         return len(self.times_ms)
 
-    @cached_property
-    def steps_ms(self) -> np.ndarray:
-        """Time since the tick before, ms; 0 at the first."""
-        return np.diff(self.times_ms, prepend=self.times_ms[:1])
+    def clock_ms(self, lo: int, hi: int) -> np.ndarray:
+        """Times of ticks lo..hi-1 since the tick before them; the first of all takes no time."""
+        return self.times_ms[lo:hi] - self.times_ms[max(lo - 1, 0)]
 
 
 def _words(status: np.ndarray, word: np.ndarray, settings: Settings, side: str) -> Words:

@@ -22,7 +22,10 @@ def held(flag: np.ndarray, clock_ms: np.ndarray, need_ms: int, before_ms: int,
     A tick counts whole. carried_ms: what the timer shows before the first tick.
     """
     starts, stops = runs(flag)
+    if not len(starts):
+        return starts, 0
     since = np.where(starts > 0, clock_ms[starts - 1], before_ms - carried_ms)
-    at = np.maximum(np.searchsorted(clock_ms, since + need_ms), starts)
-    left = int(clock_ms[-1] - since[-1]) if len(flag) and flag[-1] else 0
-    return at[at < stops], left
+    left = int(clock_ms[-1] - since[-1]) if flag[-1] else 0
+    long = clock_ms[stops - 1] - since >= need_ms  # few of many
+    starts, stops, since = starts[long], stops[long], since[long]
+    return np.maximum(np.searchsorted(clock_ms, since + need_ms), starts), left
