@@ -20,7 +20,14 @@ from host_sim.tuning.loading import load_fleet
 from host_sim.tuning.pieces import OtherCode, Piece
 from host_sim.tuning.result import Tuning, tune
 from host_sim.tuning.search import RunPieces
-from host_sim.tuning.table import candidates_csv, comparison, gained, settings_rows, summary
+from host_sim.tuning.table import (
+    candidates_csv,
+    checks,
+    comparison,
+    gained,
+    settings_rows,
+    summary,
+)
 
 FILES = ("settings.json", "page.html", "candidates.csv")
 
@@ -137,7 +144,7 @@ def _json(tuning: Tuning, profile: dict) -> str:
                     for flight in tuning.fleet.flights],
         "profile": profile["profile"], "goal": tuning.goal, "gained": gained(tuning),
         "candidates": len(tuning.judged), "searched": tuning.searched,
-        "front": len(tuning.front), "notes": tuning.fleet.notes,
+        "front": len(tuning.front), "notes": [*tuning.fleet.notes, *checks(tuning)],
         "settings": {name: int(value) for name, _, value in settings_rows(tuning)
                      if int(value) != SHIPPED[name]},
         "shipped": tuning.shipped.columns(), "proposal": tuning.proposal.columns(),
