@@ -50,15 +50,15 @@ def block(folder: Path, flights: Sequence[tuple[str, int]], options: Sequence[st
         told = [_fly(scenario, seed) for scenario, seed in flights]
         logs = sorted(str(path) for path in Path("rill").glob("*.log"))
         tuned = json.loads(_run("tune", *logs, *options, "--json"))
-        profile = json.loads(Path(options[options.index("--out") + 1], "settings.json").read_text())
+        out = options[options.index("--out") + 1]
+        profile = json.loads(Path(out, "settings.json").read_text())["profile"]
     finally:
         os.chdir(here)
     return [*_commands(flights, options), "", *_flights(flights, told, tuned), "",
             *_measures(tuned), "", *_settings(tuned), "", _quoted(tuned["gained"]), "",
             *(f"- {note}" for note in [_judged(tuned), *tuned["notes"]]), "",
-            f"The profile: version {profile['profile']['version']} of "
-            f"\"{profile['profile']['name']}\", sensors `{profile['profile']['sensors']}`, content "
-            f"`{profile['profile']['content'][:16]}...`."]
+            f"The profile: version {profile['version']} of {profile['name']}, sensors "
+            f"`{profile['sensors']}`, content `{profile['content'][:16]}...`."]
 
 
 def _run(*words: str) -> str:

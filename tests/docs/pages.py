@@ -9,7 +9,7 @@ NOTES = ROOT / "hardware_notes"
 FOR_BUILDERS = (
     "README", "audio", "calibration_flight", "cautions", "daily_check", "emc", "enclosure",
     "limits", "maintenance", "parts", "plumbings", "power", "probe", "proof_flight", "tubing",
-    "wiring")
+    "tuning", "wiring")
 _LINK = re.compile(r"(?P<image>!?)\[(?P<text>[^\]]*)\]\((?P<to>[^)\s]+)\)")
 _CODE = re.compile(r"```.*?```", re.DOTALL)
 
