@@ -1,9 +1,9 @@
 """Who does the pieces: processes here, a cluster, or any concurrent.futures.Executor."""
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -31,9 +31,9 @@ class Crew:
         return self._executor
 
     def dismiss(self) -> None:
-        """Let go of it; what is not begun is cancelled."""
+        """Let go of it. Not every executor takes `cancel_futures`: see `_through`."""
         if self._executor is not None:
-            self._executor.shutdown(wait=False, cancel_futures=True)
+            self._executor.shutdown(wait=False)
             self._executor = None
 
     def __enter__(self) -> "Crew":
@@ -111,11 +111,12 @@ def run(pieces: list[Piece], crew: Crew, store: Store, workers: int,
     todo = [i for i, result in enumerate(found) if result is None]
     tries, done = dict.fromkeys(todo, 0), len(pieces) - len(todo)
     while todo:
-        for i, result in _through(crew.executor(), pieces, todo, tries, workers, job):
-            store.put(pieces[i], result)
-            found[i] = json.loads(json.dumps(result))  # as it will be read back
-            done += 1
-            progress(done)
+        with closing(_through(crew.executor(), pieces, todo, tries, workers, job)) as results:
+            for i, result in results:
+                store.put(pieces[i], result)
+                found[i] = json.loads(json.dumps(result))  # as it will be read back
+                done += 1
+                progress(done)
         todo = [i for i in todo if found[i] is None]
         if todo:
             crew.dismiss()
@@ -127,23 +128,30 @@ def run(pieces: list[Piece], crew: Crew, store: Store, workers: int,
 
 
 def _through(executor: Executor, pieces: list[Piece], todo: list[int], tries: dict[int, int],
-             workers: int, job: Callable[[Piece], list]) -> Iterator[tuple[int, list]]:
+             workers: int, job: Callable[[Piece], list]
+             ) -> Generator[tuple[int, list], None, None]:
     """What one executor can do of it: (place, result) as they come; those that were lost are
-    left out. Ends early where the executor takes no more."""
-    waiting, running = list(reversed(todo)), {}  # type: ignore[var-annotated]
-    while waiting or running:
-        while waiting and len(running) < workers + AHEAD:
-            i = waiting.pop()
-            try:
-                running[executor.submit(job, pieces[i])] = i
-            except RuntimeError:  # a broken pool
-                waiting.clear()
-        done, _ = wait(running, return_when=FIRST_COMPLETED) if running else (set(), set())
-        for future in done:
-            i = running.pop(future)
-            result = _result(future, tries, i)
-            if result is not None:
-                yield i, result
+    left out. Ends early where the executor takes no more; whatever ends it, nothing that has not
+    begun is left with the executor."""
+    waiting = list(reversed(todo))
+    running: dict[Future, int] = {}
+    try:
+        while waiting or running:
+            while waiting and len(running) < workers + AHEAD:
+                i = waiting.pop()
+                try:
+                    running[executor.submit(job, pieces[i])] = i
+                except RuntimeError:  # a broken pool
+                    waiting.clear()
+            done, _ = wait(running, return_when=FIRST_COMPLETED) if running else (set(), set())
+            for future in done:
+                i = running.pop(future)
+                result = _result(future, tries, i)
+                if result is not None:
+                    yield i, result
+    finally:
+        for future in running:
+            future.cancel()
 
 
 def _result(future: Future, tries: dict[int, int], i: int) -> list | None:

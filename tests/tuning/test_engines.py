@@ -8,6 +8,7 @@ from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from functools import partial
 from multiprocessing import get_context
+from threading import Event
 
 import pytest
 
@@ -66,6 +67,34 @@ def broken(piece: Piece) -> list:
 def test_threads_and_processes_give_what_one_by_one_gives(expected):
     assert run(pieces(), partial(ThreadPoolExecutor, 2), Store(None), 2) == expected
     assert run(pieces(), processes(2), Store(None), 2) == expected
+
+
+class PlainExecutor(ThreadPoolExecutor):
+    """Takes no more than dask.distributed's executor does: `shutdown(wait)`."""
+
+    def shutdown(self, wait=True):
+        super().shutdown(wait)
+
+
+def test_an_executor_that_knows_only_wait_will_do(expected):
+    assert run(pieces(), partial(PlainExecutor, 2), Store(None), 2) == expected
+
+
+def test_what_has_not_begun_is_called_back_at_an_interrupt():
+    begun = []
+
+    def noted(piece):
+        begun.append(piece.key)
+        Event().wait(0.1)  # the interrupt is there long before the next has ended
+        return [1]
+
+    def interrupt(done):
+        raise KeyboardInterrupt
+
+    with ThreadPoolExecutor(1) as pool:
+        with pytest.raises(KeyboardInterrupt):
+            engines.run(pieces(), Crew(lambda: pool), Store(None), 1, interrupt, noted)
+    assert len(begun) <= 2  # of the four that were handed out: the first, and the one then begun
 
 
 def test_a_worker_that_dies_loses_nothing(tmp_path, expected):
