@@ -21,27 +21,20 @@ from host_sim.runtimes.log_flight import Asked, _input_rows, asked_for, start_of
 from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.run import Stream
 from host_sim.tuning.flights import TuneFlight, pack
+from host_sim.tuning.recorded import (
+    Recorded,
+    refuse_strangers,
+    refuse_twins,
+    refuse_uncalibrated,
+)
 from host_sim.tuning.truth import check_apart, column_stalls, listed_stalls
 
 use_firmware()
 
 from alula.json_records import plain_calibration  # noqa: E402
 from alula.record_payloads import CALIBRATION  # noqa: E402
-from alula.settings import load  # noqa: E402
-from alula.vault import fingerprint  # noqa: E402
 
 RATES_HZ = (50, 100, 125, 200)
-
-
-@dataclass(frozen=True)
-class Recorded:
-    """A flight as read. first_ms: what its own clock said at its first row. stalls_ms: by that
-    clock, from a truth column; None where none was asked for."""
-
-    name: str
-    stream: Stream
-    first_ms: int = 0
-    stalls_ms: tuple[int, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -69,10 +62,10 @@ def load_fleet(arguments: argparse.Namespace, tuned: tuple[str, ...]) -> Fleet:
         raise UsageError(f"{arguments.files[0]}: is a unit's log and has no column of truth; "
                          "give --stalls FILE")
     found = _from_logs(arguments) if any(logs) else _from_csvs(arguments)
-    _refuse_twins(found)
-    _refuse_strangers(found, tuned)
+    refuse_twins(found)
+    refuse_strangers(found, tuned)
     found, source, notes = _with_stalls(arguments, found)
-    _refuse_uncalibrated(found)
+    refuse_uncalibrated(found)
     flights = sorted((_tune_flight(one, source) for one in found), key=lambda one: one.name)
     if not any(flight.stalls_ms for flight in flights):
         raise UsageError("no stall in these flights: nothing tells whether a warning comes in "
@@ -165,36 +158,6 @@ def _as_record(zero) -> dict | None:
     return {"pitot_dpa": zero[0], "angled_dpa": zero[1]}
 
 
-def _refuse_twins(found: list[Recorded]) -> None:
-    names: set[str] = set()
-    for one in found:
-        if one.name in names:
-            raise UsageError(f"{one.name}: two files have this name; rename one, so that the "
-                             "page can tell them apart")
-        names.add(one.name)
-
-
-def _refuse_strangers(found: list[Recorded], tuned: tuple[str, ...]) -> None:
-    """Flights of other sensors or other settings are no fleet."""
-    first = found[0]
-    for one in found:
-        settings, problems = load(one.stream.settings)
-        if problems:
-            raise UsageError(f"{one.name}: its settings: {problems[0][0]} {problems[0][1]}")
-        mine, theirs = load(first.stream.settings)[0], settings
-        if mine.sample_rate_hz != theirs.sample_rate_hz:
-            raise UsageError(f"{first.name} has {mine.sample_rate_hz} samples a second, {one.name}"
-                             f" {theirs.sample_rate_hz}: mixed sample rates; tune each by itself")
-        if fingerprint(mine) != fingerprint(theirs):
-            raise UsageError(f"{first.name} and {one.name} were measured with other sensors or "
-                             "plumbing; tune each by itself")
-        for name, value in vars(mine).items():
-            if name not in (*tuned, "missing") and getattr(theirs, name) != value:
-                raise UsageError(f"{first.name} and {one.name} differ in the setting {name} "
-                                 f"({value} and {getattr(theirs, name)}), which is not tuned; "
-                                 "say which holds with --settings FILE")
-
-
 def _with_stalls(arguments: argparse.Namespace,
                  found: list[Recorded]) -> tuple[list[Recorded], str, list[str]]:
     """The flights with their stalls, where these come from, and what to say about it."""
@@ -234,13 +197,6 @@ def _with_captures(found: list[Recorded]) -> tuple[list[Recorded], str, list[str
         marked = [one if one.stream.calibration else replace(
             one, stream=replace(one.stream, calibration=calibration)) for one in marked]
     return marked, "captures", notes
-
-
-def _refuse_uncalibrated(found: list[Recorded]) -> None:
-    for one in found:
-        if one.stream.calibration is None:
-            raise UsageError(f"{one.name}: has no calibration, so there is no margin to judge; "
-                             "add --calibration FILE (`alula calibrate` makes one)")
 
 
 def _tune_flight(one: Recorded, source: str) -> TuneFlight:

@@ -91,9 +91,8 @@ def test_what_has_not_begun_is_called_back_at_an_interrupt():
     def interrupt(done):
         raise KeyboardInterrupt
 
-    with ThreadPoolExecutor(1) as pool:
-        with pytest.raises(KeyboardInterrupt):
-            engines.run(pieces(), Crew(lambda: pool), Store(None), 1, interrupt, noted)
+    with pytest.raises(KeyboardInterrupt), ThreadPoolExecutor(1) as pool:
+        engines.run(pieces(), Crew(lambda: pool), Store(None), 1, interrupt, noted)
     assert len(begun) <= 2  # of the four that were handed out: the first, and the one then begun
 
 
