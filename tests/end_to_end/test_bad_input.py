@@ -88,7 +88,7 @@ def test_what_is_not_a_text_file_is_refused(folder: Path) -> None:
     (folder / "sub").mkdir()
     plumbed = ("--plumbing", "opposed", *outputs())
     refused(folder, "replay", "bad.csv", *plumbed, says=("bad.csv", "name a CSV file"))
-    refused(folder, "replay", "sub", *plumbed, says=("sub", "check the name"))
+    refused(folder, "replay", "sub", *plumbed, says=("sub", "name a file"))
     refused(folder, "replay", "gone.csv", *plumbed, says=("gone.csv", "check the name"))
 
 

@@ -8,6 +8,7 @@ from alula.settings import TABLE, load
 from alula.transfer import COMPENSATED
 from tests.both.core_rig import record
 
+_LEAST_SPAN = next(step for low, _, step in RISING if low == "pitot_low_dpa")
 STATUSES = (FRESH, STALE, NO_REPLY, SENSOR_FAULT, NOT_FITTED)
 
 
@@ -17,9 +18,11 @@ def _legal(wanted: dict) -> dict:
     for side in ("pitot", "angled"):
         if wanted.get(side + "_output") in COMPENSATED:
             wanted[side + "_address"] = 118
-            low, high = wanted.get(side + "_low_dpa", -100000), wanted.get(side + "_high_dpa", 0)
-            if not -68948 <= low <= high - 100 <= 68848:
-                wanted[side + "_low_dpa"], wanted[side + "_high_dpa"] = -68948, 68948
+            low, high = (wanted.get(side + end, most) for end, most in (("_low_dpa", -68948),
+                                                                        ("_high_dpa", 68948)))
+            if not -68948 <= low <= high - _LEAST_SPAN <= 68948 - _LEAST_SPAN:
+                low, high = -68948, 68948
+            wanted[side + "_low_dpa"], wanted[side + "_high_dpa"] = low, high
     for _ in range(4 * len(TABLE)):
         settings, found = load(record(**wanted))
         if not found and not settings.missing:
