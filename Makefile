@@ -8,7 +8,7 @@ PYTHON ?= python3
 STUBS := "micropython-rp2-rpi_pico-stubs>=1.24,<2"
 ESP32_STUBS := "micropython-esp32-stubs>=1.24,<2"
 
-.PHONY: help demo test laws fuzz campaign lint bench mpy reference drawings clean
+.PHONY: help demo test laws fuzz campaign tuning lint bench mpy reference drawings clean
 
 help: ## list the targets
 	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -47,6 +47,9 @@ fuzz: $(BIN)/.test ## a million random words in the VM, the parsers a hundred ti
 
 campaign: $(BIN)/.run ## every fault in every phase of flight: thousands of flights, minutes
 	$(BIN)/python -m host_sim.campaign --page
+
+tuning: $(BIN)/.test ## the worked fleet of hardware_notes/tuning.md: 12 flights, minutes; writes its page
+	$(BIN)/python -m host_sim.tuning.worked
 
 lint: $(BIN)/.lint ## style, types, and whether the docs are up to date
 	$(BIN)/ruff check .

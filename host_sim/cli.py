@@ -4,7 +4,18 @@ import argparse
 import os
 import sys
 
-from host_sim import board_verb, calibrate, card, fly, listen, replay, review, size, unpack
+from host_sim import (
+    board_verb,
+    calibrate,
+    card,
+    fly,
+    listen,
+    replay,
+    review,
+    size,
+    tune,
+    unpack,
+)
 from host_sim.errors import NoResult, UsageError
 
 VERBS = {
@@ -15,6 +26,7 @@ VERBS = {
     "calibrate": (calibrate, "learn where the wing stalls from recorded flights"),
     "listen": (listen, "write the sounds of the unit to a WAV"),
     "size": (size, "judge pressure sensors for an aeroplane"),
+    "tune": (tune, "choose smoothing and thresholds over many flights"),
     "card": (card, "make a flight card to print"),
     "board": (board_verb, "find, flash, check and look after a unit on a USB cable"),
 }

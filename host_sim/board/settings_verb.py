@@ -11,6 +11,7 @@ from host_sim.board.session import leave, maintenance, refuse_unfit, started_uni
 from host_sim.board.show import confirm, show, unit_line
 from host_sim.board.talk import ask
 from host_sim.errors import NoResult, UsageError
+from host_sim.reading.profile_file import refuse_other_sensors
 from host_sim.reading.unit_files import read_settings
 from host_sim.runtimes.paths import use_firmware
 
@@ -74,6 +75,8 @@ def load_file(arguments: argparse.Namespace) -> None:
         files.tidy()
         vault = Vault(files)
         old = vault.load(SETTINGS)[0]
+        if old is not None:
+            refuse_other_sensors(path, old)
         lines = differences(old, record)
         if lines and not _agreed(arguments, lines):
             leave(repl)

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from host_sim.errors import UsageError
 from host_sim.reading.json_file import read_json, refuse_problems
+from host_sim.reading.profile_file import unwrap
 from host_sim.runtimes.paths import use_firmware
 
 use_firmware()
@@ -16,10 +17,10 @@ CHANNELS = ("pitot", "angled")
 
 
 def read_settings(path: Path | None) -> dict:
-    """The record of a settings file; an empty one without a file."""
+    """The record of a settings file, bare or in a profile; an empty one without a file."""
     if path is None:
         return {}
-    record = read_json(path, "settings")
+    record = unwrap(path, read_json(path, "settings"))
     if not isinstance(record, dict):
         raise UsageError(f"{path}:1: settings must be a JSON object, name to value")
     refuse_problems(path, "settings", load(record)[1])

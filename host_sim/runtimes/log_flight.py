@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from host_sim.errors import UsageError
+from host_sim.reading.profile_file import refuse_other_sensors
 from host_sim.reading.unit_files import read_calibration, read_settings
 from host_sim.reading.unit_log import Gap, Timed, UnitLog, UnitSession, open_log
 from host_sim.reading.unit_log_compare import Comparison
@@ -81,6 +82,7 @@ def _instead(arguments: argparse.Namespace, sessions: list[UnitSession]) -> Inst
     settings = read_settings(arguments.settings) if arguments.settings else None
     heads = [session.head for session in sessions if session.head]
     if settings is not None and heads:
+        refuse_other_sensors(arguments.settings, heads[0].settings)
         settings = {**heads[0].settings, **settings}
     plumbing = (settings or (heads[0].settings if heads else {})).get("plumbing", "")
     path = getattr(arguments, "calibration", None)

@@ -1,1 +1,1 @@
-"""`alula tune`: settings judged over many recorded flights, with the firmware's own decisions."""
+"""`alula tune`: constants judged over many flights, by the firmware's own decisions."""

@@ -13,6 +13,7 @@ from alula.settings import load
 from alula.vault import Vault, fingerprint
 from drivers.flash_files import FlashFiles
 from host_sim.bench.fake_flash import FakeFlash
+from host_sim.reading.profile_file import wrap
 from tests.board.conftest import SETTINGS_RECORD, records
 from tests.board.test_flash import cut_cable
 
@@ -83,6 +84,19 @@ def test_a_settings_file_that_is_wrong_never_reaches_the_board(alula, unit, tmp_
     path.write_text(json.dumps({**SETTINGS_RECORD, "lead_ms": 151}))
     done = alula("settings", "load", path, "--port", board.port, "--yes")
     assert done.code == 2 and "kit.json:1" in done.err and board.codes == []
+
+
+def test_a_profile_made_with_other_sensors_is_refused_by_the_unit(alula, unit, tmp_path):
+    """`alula tune` signs settings off for one sensor configuration."""
+    board = unit()
+    path = tmp_path / "kit.json"
+    path.write_text(json.dumps(wrap("Rill", 1, {**OTHER, "window_ms": 240})))
+    done = alula("settings", "load", path, "--port", board.port, "--yes")
+    assert done.code == 2 and "made with sensor configuration" in done.err, done
+    assert alula("settings", "show", "--port", board.port, "--json").json() == SETTINGS_RECORD
+    path.write_text(json.dumps(wrap("Rill", 1, {**SETTINGS_RECORD, "window_ms": 240})))
+    done = alula("settings", "load", path, "--port", board.port, "--yes")
+    assert done.code == 0 and "window_ms" in done.out, done
 
 
 def test_backup_and_restore_on_a_new_board(alula, unit, vm_board, firmware_files, tmp_path):

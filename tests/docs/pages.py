@@ -9,7 +9,7 @@ NOTES = ROOT / "hardware_notes"
 FOR_BUILDERS = (
     "README", "add_a_board", "add_a_sensor", "audio", "build", "calibration_flight", "cautions",
     "change_a_sound", "daily_check", "emc", "enclosure", "first_hour", "limits", "maintenance",
-    "parts", "plumbings", "power", "probe", "proof_flight", "tubing", "why", "wiring")
+    "parts", "plumbings", "power", "probe", "proof_flight", "tubing", "tuning", "why", "wiring")
 _LINK = re.compile(r"(?P<image>!?)\[(?P<text>[^\]]*)\]\((?P<to>[^)\s]+)\)")
 _CODE = re.compile(r"```.*?```", re.DOTALL)
 

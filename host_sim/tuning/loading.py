@@ -1,0 +1,212 @@
+"""From the files of a command line to flights that can be tuned on; or one clear line."""
+
+import argparse
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from host_sim.errors import UsageError
+from host_sim.output.progress import Progress
+from host_sim.reading.flight_csv import ZERO_IN_FILE, read_csv
+from host_sim.reading.unit_files import (
+    choose_plumbing,
+    direct_settings,
+    read_calibration,
+    read_settings,
+)
+from host_sim.reading.unit_log import Gap, Timed, UnitSession, is_unit_log
+from host_sim.runtimes.capture_runs import Captured, capture_flight, combine
+from host_sim.runtimes.log_flight import Asked, _input_rows, asked_for, start_of
+from host_sim.runtimes.paths import use_firmware
+from host_sim.runtimes.run import Stream
+from host_sim.tuning.flights import TuneFlight, pack
+from host_sim.tuning.recorded import (
+    Recorded,
+    refuse_strangers,
+    refuse_twins,
+    refuse_uncalibrated,
+)
+from host_sim.tuning.truth import check_apart, column_stalls, listed_stalls
+
+use_firmware()
+
+from alula.json_records import plain_calibration  # noqa: E402
+from alula.record_payloads import CALIBRATION  # noqa: E402
+
+RATES_HZ = (50, 100, 125, 200)
+
+
+@dataclass(frozen=True)
+class Fleet:
+    """flights: in order of their names. settings: the record that all share, but for what is
+    tuned. unit_settings: the unit's own record, as far as it is known: a CSV holds pressures, and
+    does not say by which sensors. notes: what was found, for people."""
+
+    flights: list[TuneFlight]
+    settings: dict
+    unit_settings: dict
+    notes: list[str]
+
+
+def load_fleet(arguments: argparse.Namespace, tuned: tuple[str, ...]) -> Fleet:
+    """All flights of `files`, each with its stalls. tuned: names that may differ between them.
+    UsageError as the rooms that read, and where the flights do not go together."""
+    if arguments.truth and arguments.stalls:
+        raise UsageError("--truth and --stalls both say when the wing broke; give one")
+    logs = [is_unit_log(path) for path in arguments.files]
+    if any(logs) and not all(logs):
+        raise UsageError(f"{arguments.files[logs.index(False)]}: is a CSV among units' logs; "
+                         "tune on logs or on CSVs")
+    if any(logs) and arguments.truth:
+        raise UsageError(f"{arguments.files[0]}: is a unit's log and has no column of truth; "
+                         "give --stalls FILE")
+    found = _from_logs(arguments) if any(logs) else _from_csvs(arguments)
+    refuse_twins(found)
+    refuse_strangers(found, tuned)
+    found, source, notes = _with_stalls(arguments, found)
+    refuse_uncalibrated(found)
+    flights = sorted((_tune_flight(one, source) for one in found), key=lambda one: one.name)
+    if not any(flight.stalls_ms for flight in flights):
+        raise UsageError("no stall in these flights: nothing tells whether a warning comes in "
+                         "time. Add a flight with stalls that a capture accepts, or say when the "
+                         "wing broke: --truth (column stall) or --stalls FILE")
+    return Fleet(flights, flights[0].settings, _unit_settings(arguments, flights[0], any(logs)),
+                 notes)
+
+
+def _unit_settings(arguments: argparse.Namespace, flight: TuneFlight, log: bool) -> dict:
+    if log:
+        return flight.settings
+    return {**read_settings(arguments.settings), "plumbing": flight.settings["plumbing"]}
+
+
+def _from_csvs(arguments: argparse.Namespace) -> list[Recorded]:
+    settings = read_settings(arguments.settings)
+    plumbing = choose_plumbing(arguments.plumbing, settings, arguments.calibration)
+    calibration = read_calibration(arguments.calibration, plumbing)
+    found = []
+    for path in arguments.files:
+        flight = read_csv(path, arguments)
+        stalls = column_stalls(flight) if arguments.truth else None
+        for one in flight.sessions:
+            rows = flight.rows(one)
+            record = direct_settings(settings, plumbing)
+            record.setdefault("sample_rate_hz", _rate_hz(path, rows))
+            several = len(flight.sessions) > 1
+            found.append(Recorded(
+                path.name + (f"#{one.number}" if several else ""),
+                Stream(rows, record, calibration, ZERO_IN_FILE), one.first_ms,
+                None if stalls is None else tuple(
+                    time for time in stalls if one.first_ms <= time <= one.last_ms)))
+    return found
+
+
+def _rate_hz(path: Path, rows: np.ndarray) -> int:
+    """The unit's rate for a CSV that was sampled at one of its rates."""
+    every_ms = float(np.median(np.diff(rows[:, 0]))) if len(rows) > 1 else 0.0
+    for rate_hz in RATES_HZ:
+        if abs(every_ms - 1000 / rate_hz) < 0.6:
+            return rate_hz
+    raise UsageError(f"{path}: one sample every {every_ms:g} ms is no rate of the unit "
+                     f"({', '.join(map(str, RATES_HZ))} Hz): constants found on it would not hold")
+
+
+def _from_logs(arguments: argparse.Namespace) -> list[Recorded]:
+    found = []
+    for path in arguments.files:
+        asked = asked_for(argparse.Namespace(**{**vars(arguments), "file": path,
+                                                "session": None}))
+        several = len(asked.sessions) > 1
+        for one in asked.sessions:
+            found += _session(asked, one, path.name + (f"#{one.number}" if several else ""))
+    return found
+
+
+def _session(asked: Asked, session: UnitSession, name: str) -> list[Recorded]:
+    """A session as one flight, or as several where blocks are missing between them."""
+    start = start_of(session, asked.instead)
+    calibration, zero, parts = start.calibration, start.zero, [[start.rows]]
+    zeros = [zero]
+    for item in session.items(asked.log.content):
+        if isinstance(item, Gap) and len(parts[-1]) > 1:
+            parts.append([start.rows])
+            zeros.append(None)
+        elif isinstance(item, Timed):
+            if len(parts[-1]) == 1 and len(parts) > 1:
+                zeros[-1] = item.ticks.context.zero() or zero
+            parts[-1].append(_input_rows(item))
+        elif not isinstance(item, Gap) and item.kind == CALIBRATION and (
+                asked.instead.calibration is None):
+            assert isinstance(item.value, dict)
+            calibration = plain_calibration(item.value)
+    found = []
+    for number, (blocks, zero) in enumerate(zip(parts, zeros, strict=True), 1):
+        rows = np.concatenate(blocks)
+        if len(rows):
+            first_ms = int(rows[0, 0])
+            rows[:, 0] -= first_ms
+            stream = Stream(rows, start.settings, calibration, _as_record(zero))
+            found.append(Recorded(name + (f" part {number}" if len(parts) > 1 else ""), stream,
+                                  first_ms))
+    return found
+
+
+def _as_record(zero) -> dict | None:
+    if zero is None or isinstance(zero, dict):
+        return zero
+    return {"pitot_dpa": zero[0], "angled_dpa": zero[1]}
+
+
+def _with_stalls(arguments: argparse.Namespace,
+                 found: list[Recorded]) -> tuple[list[Recorded], str, list[str]]:
+    """The flights with their stalls, where these come from, and what to say about it."""
+    if arguments.truth:
+        return found, "column stall", []
+    if arguments.stalls:
+        listed = listed_stalls(arguments.stalls)
+        strange = set(listed) - {one.name for one in found}
+        if strange:
+            raise UsageError(f"{arguments.stalls}: {sorted(strange)[0]!r} is none of the flights: "
+                             + ", ".join(sorted(one.name for one in found)))
+        return [replace(one, stalls_ms=tuple(round(1000 * time_s) for time_s in listed.get(
+            one.name, []))) for one in found], arguments.stalls.name, []
+    return _with_captures(found)
+
+
+def _with_captures(found: list[Recorded]) -> tuple[list[Recorded], str, list[str]]:
+    """Stalls as the firmware's own capture marks them, armed whenever it is idle in flight; the
+    calibration they give where there is no other."""
+    captured: list[Captured] = []
+    with Progress("captures", len(found)) as bar:
+        for one in found:
+            captured.append(capture_flight(one.name, one.stream, 0))
+            bar.to(len(captured))
+    marked = [replace(one, stalls_ms=tuple(
+        round(1000 * run.stall_time_s) + one.first_ms for run in flight.runs if run.accepted))
+        for one, flight in zip(found, captured, strict=True)]
+    refused = sum(not run.accepted for flight in captured for run in flight.runs)
+    notes = [f"{refused} stall runs were refused by the capture and are not used as stalls; "
+             "--truth or --stalls can name them"] if refused else []
+    if any(one.stream.calibration is None for one in found):
+        calibration, reason = combine(captured, found[0].stream.settings)
+        if calibration is None:
+            raise UsageError(f"no calibration, and these flights make none ({reason}); add "
+                             "--calibration FILE")
+        notes.append("calibration: made from the captures in these flights")
+        marked = [one if one.stream.calibration else replace(
+            one, stream=replace(one.stream, calibration=calibration)) for one in marked]
+    return marked, "captures", notes
+
+
+def _tune_flight(one: Recorded, source: str) -> TuneFlight:
+    rows = one.stream.rows
+    rising = np.r_[True, rows[1:, 0] > np.maximum.accumulate(rows[:, 0])[:-1]]
+    rows = rows[rising]  # the unit passes over a tick whose time does not rise
+    last_ms = int(rows[-1, 0])
+    stalls = check_apart(one.name, [time - one.first_ms for time in one.stalls_ms or ()], last_ms)
+    assert one.stream.calibration is not None
+    return TuneFlight(one.name, pack(rows), one.stream.settings,
+                      one.stream.calibration, one.stream.zero, stalls, source)
+
+

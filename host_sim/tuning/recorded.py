@@ -1,0 +1,62 @@
+"""Flights as they were read, and whether they go together."""
+
+from dataclasses import dataclass
+
+from host_sim.errors import UsageError
+from host_sim.runtimes.paths import use_firmware
+from host_sim.runtimes.run import Stream
+
+use_firmware()
+
+from alula.settings import load  # noqa: E402
+from alula.vault import fingerprint  # noqa: E402
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """A flight as read. first_ms: what its own clock said at its first row. stalls_ms: by that
+    clock, from a truth column; None where none was asked for."""
+
+    name: str
+    stream: Stream
+    first_ms: int = 0
+    stalls_ms: tuple[int, ...] | None = None
+
+
+def refuse_twins(found: list[Recorded]) -> None:
+    """UsageError where two flights have one name."""
+    names: set[str] = set()
+    for one in found:
+        if one.name in names:
+            raise UsageError(f"{one.name}: two files have this name; rename one, so that the "
+                             "page can tell them apart")
+        names.add(one.name)
+
+
+def refuse_strangers(found: list[Recorded], tuned: tuple[str, ...]) -> None:
+    """Flights of other sensors or other settings are no fleet."""
+    first = found[0]
+    for one in found:
+        settings, problems = load(one.stream.settings)
+        if problems:
+            raise UsageError(f"{one.name}: its settings: {problems[0][0]} {problems[0][1]}")
+        mine, theirs = load(first.stream.settings)[0], settings
+        if mine.sample_rate_hz != theirs.sample_rate_hz:
+            raise UsageError(f"{first.name} has {mine.sample_rate_hz} samples a second, {one.name}"
+                             f" {theirs.sample_rate_hz}: mixed sample rates; tune each by itself")
+        if fingerprint(mine) != fingerprint(theirs):
+            raise UsageError(f"{first.name} and {one.name} were measured with other sensors or "
+                             "plumbing; tune each by itself")
+        for name, value in vars(mine).items():
+            if name not in (*tuned, "missing") and getattr(theirs, name) != value:
+                raise UsageError(f"{first.name} and {one.name} differ in the setting {name} "
+                                 f"({value} and {getattr(theirs, name)}), which is not tuned; "
+                                 "say which holds with --settings FILE")
+
+
+def refuse_uncalibrated(found: list[Recorded]) -> None:
+    """UsageError where a flight has no calibration."""
+    for one in found:
+        if one.stream.calibration is None:
+            raise UsageError(f"{one.name}: has no calibration, so there is no margin to judge; "
+                             "add --calibration FILE (`alula calibrate` makes one)")

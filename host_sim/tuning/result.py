@@ -1,0 +1,159 @@
+"""The whole of a tuning, from flights to a proposal; what is written is made from this."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from host_sim.errors import NoResult
+from host_sim.tuning.bench_signals import Wing
+from host_sim.tuning.candidates import SHIPPED, Axis, Candidate, candidate, full_grid
+from host_sim.tuning.fleet_wing import wing_of
+from host_sim.tuning.goals import GOALS, Chooser, folds_of, front
+from host_sim.tuning.judged import Judged
+from host_sim.tuning.loading import Fleet
+from host_sim.tuning.reference import reference_of
+from host_sim.tuning.search import Judge, RunPieces, budgeted, neighbours
+from host_sim.tuning.through_engine import Prepared
+
+VERIFIED = 6  # of the front, the best by cost: the firmware needs some 20 s for each hour of each
+
+
+@dataclass(frozen=True)
+class Side:
+    """The proposal with one setting moved. value: what it was moved to."""
+
+    name: str
+    side: int
+    value: int
+    judged: Judged
+    cost: float
+
+
+@dataclass(frozen=True)
+class Held:
+    """One fold held out. flights: its names. favourite: the choice of all others, None where they
+    have none. costs on this fold, of that choice, of the proposal and of the shipped values."""
+
+    flights: tuple[str, ...]
+    favourite: Judged | None
+    favourite_cost: float | None
+    proposal_cost: float
+    shipped_cost: float
+
+
+@dataclass(frozen=True)
+class Tuning:
+    """Everything found. judged: all candidates, in order of their values. illegal: combinations
+    of the grid that break the unit's rules. searched: candidates between the grid's values.
+    verified: decided by the firmware itself, too; corrected: of these, those that the engine had
+    otherwise. left_out_s: flight in which the unit doubted its pressures."""
+
+    fleet: Fleet
+    wing: Wing
+    goal: str
+    axes: Sequence[Axis]
+    chooser: Chooser
+    shipped: Judged
+    proposal: Judged
+    judged: list[Judged]
+    front: list[Judged]
+    sides: list[Side]
+    held: list[Held]
+    illegal: int
+    searched: int
+    verified: int
+    corrected: int
+    left_out_s: float
+
+
+def tune(fleet: Fleet, axes: Sequence[Axis], goal: str, folds: int, budget: int,
+         run: RunPieces, say: Callable[[str], None] = lambda text: None) -> Tuning:
+    """Judge, search, choose, and ask how firm the choice is. NoResult where no candidate keeps
+    the rules, with how near the best of them came."""
+    for flight in fleet.flights:
+        if flight.stalls_ms:  # here, before any work is done or kept: is the truth possible?
+            reference_of(flight, Prepared(flight), ())
+    wing = wing_of(fleet)
+    grid, illegal = full_grid(tuple(axes), fleet.settings)
+    judge = Judge(fleet.flights, wing, run)
+    say(f"{len(grid)} candidates, {len(fleet.flights)} flights")
+    judge.judge([candidate(SHIPPED), *grid], "grid")
+    judge.verify([candidate(SHIPPED)])
+    shipped = judge.known[candidate(SHIPPED)]
+    chooser = Chooser(GOALS[goal], shipped,
+                      folds_of([len(flight.stalls_ms) for flight in fleet.flights], folds))
+    searched = budgeted(judge, chooser, axes, fleet.settings, budget)
+    proposal, verified = _chosen(judge, chooser)
+    judged = [judge.known[one] for one in sorted(judge.known)]
+    names = [axis.name for axis in axes]
+    return Tuning(fleet, wing, goal, axes, chooser, shipped, proposal, judged,
+                  front(judged, shipped.all.fault_s),
+                  _sides(judge, chooser, proposal.values, names, fleet.settings),
+                  _held(fleet, chooser, judged, proposal), illegal, searched, verified,
+                  len(judge.corrected), _left_out_s(fleet, judge))
+
+
+def _chosen(judge: Judge, chooser: Chooser) -> tuple[Judged, int]:
+    """The proposal, and how many candidates the firmware itself decided: the best by cost, until
+    the best of all is one of them. NoResult where no candidate keeps the rules."""
+    done = {chooser.shipped.values}
+    while True:
+        judged = [judge.known[one] for one in sorted(judge.known)]
+        best = chooser.best(judged)
+        if best is None:
+            raise NoResult(_why_none(judged, chooser.shipped))
+        if best.values in done:
+            return best, len(done)
+        ranked = sorted(front(judged, chooser.shipped.all.fault_s),
+                        key=lambda one: (chooser.total(one), one.values))
+        todo = [one for one in dict.fromkeys(
+            [best.values, *(each.values for each in ranked[:VERIFIED])])
+            if one not in done]
+        judge.verify(todo)
+        chooser.forget(todo)
+        done.update(todo)
+
+
+def _left_out_s(fleet: Fleet, judge: Judge) -> float:
+    """Seconds of all flights in which the unit doubted its pressures."""
+    rows = sum(after - first for spans in judge.odd for first, after in spans)
+    return rows / fleet.settings.get("sample_rate_hz", 100)
+
+
+def _why_none(judged: list[Judged], shipped: Judged) -> str:
+    best = min(judged, key=lambda one: (one.broken(shipped.all.fault_s), one.values))
+    margins = "".join(f", least margin in slow entries {min(values):.{digits}f} {unit}"
+                      for values, unit, digits in (
+                          (best.all.margins_kt, "kt", 1),
+                          (tuple(100 * one for one in best.all.margins_share), "%", 1)) if values)
+    return (f"none of {len(judged)} candidates keeps the rules (no stall missed; 5 kt and 5 % of "
+            f"margin in slow entries; no more faults than as shipped). The nearest, "
+            f"{changed(best.values)}, has {best.all.misses} misses{margins}. Widen the grid, for "
+            "example pressing_pm downwards, or look at the calibration. Nothing was written")
+
+
+def changed(values: Candidate) -> str:
+    """A candidate as the settings that differ from the shipped ones, for people."""
+    differ = [f"{name} {value}" for name, value in values if value != SHIPPED[name]]
+    return ", ".join(differ) or "the shipped values"
+
+
+def _sides(judge: Judge, chooser: Chooser, values: Candidate, names: Sequence[str],
+           base: Mapping) -> list[Side]:
+    """Sensitivity: judged beside the search, so that they are no candidates themselves."""
+    moved = neighbours(values, names, base)
+    known = dict(judge.known)
+    results = judge.judge([one for _, _, one in moved], "sensitivity")
+    judge.known = known
+    return [Side(name, side, dict(one)[name], result, chooser.total(result))
+            for (name, side, one), result in zip(moved, results, strict=True)]
+
+
+def _held(fleet: Fleet, chooser: Chooser, judged: list[Judged], proposal: Judged) -> list[Held]:
+    found = []
+    for k, fold in enumerate(chooser.folds.members):
+        favourite = chooser.best(judged, k) if len(chooser.folds.members) > 1 else None
+        found.append(Held(
+            tuple(fleet.flights[i].name for i in fold), favourite,
+            None if favourite is None else chooser.by_fold(favourite)[k],
+            chooser.by_fold(proposal)[k], chooser.by_fold(chooser.shipped)[k]))
+    return found
