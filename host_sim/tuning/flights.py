@@ -39,6 +39,11 @@ class TuneFlight:
         columns = np.frombuffer(zlib.decompress(self.packed), np.int32).reshape(IN_WIDTH, -1)
         return np.ascontiguousarray(np.cumsum(columns, axis=1, dtype=np.int32).T)
 
+    @property
+    def ticks(self) -> int:
+        """How many rows."""
+        return self.rows.shape[0]
+
     @cached_property
     def curves(self) -> list:
         """(flap, points), as the firmware takes them."""
