@@ -142,7 +142,8 @@ def _json(tuning: Tuning, profile: dict) -> str:
     return json.dumps({
         "flights": [{"name": flight.name, "stalls_s": [one / 1000 for one in flight.stalls_ms]}
                     for flight in tuning.fleet.flights],
-        "profile": profile["profile"], "goal": tuning.goal, "gained": gained(tuning), "verdict": verdict(tuning),
+        "profile": profile["profile"], "goal": tuning.goal, "gained": gained(tuning),
+        "verdict": verdict(tuning),
         "candidates": len(tuning.judged), "searched": tuning.searched,
         "front": len(tuning.front), "notes": [*tuning.fleet.notes, *checks(tuning)],
         "settings": {name: int(value) for name, _, value in settings_rows(tuning)

@@ -36,8 +36,8 @@ DEFINITIONS = (
      "around its 2 s mean (over 10 s; light turbulence by common practice, no source)"),
     ("calm changes", "a minute", "changes between quiet and calm where the mean lift over 10 s "
      "lies between 0.45 and 0.66 (1.49 and 1.23 Vs), as on an approach"),
-    ("overstay", "s", "how long a warning (pressing or stalling) goes on after its cause: from the "
-     "last moment at which the lift, mean of 0.5 s on both sides, was at "
+    ("overstay", "s", "how long a warning (pressing or stalling) goes on after its cause: from "
+     "the last moment at which the lift, mean of 0.5 s on both sides, was at "
      f"{SHIPPED['pressing_pm'] / 1000:.3f} (where pressing begins as shipped: one yardstick for "
      "all) to the end of the sound in flight; mean over all warnings"),
     ("fault", "s", "time in flight in which the unit said that it cannot know"),

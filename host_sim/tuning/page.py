@@ -10,7 +10,7 @@ from host_sim.tuning.measures import DEFINITIONS
 from host_sim.tuning.result import Held, Side, Tuning, changed
 from host_sim.tuning.table import CAUTION, comparison, gained, settings_rows
 from host_sim.tuning.theory import __doc__ as THEORY
-from host_sim.tuning.verdict import checks, kept, verdict
+from host_sim.tuning.verdict import checks, kept, verdict, why_not
 
 _CSS = Path(host_sim.output.__file__).with_name("review_page.css")
 _MORE = "svg { width: 100%; height: auto; background: #fff; } figure { margin: .5rem 0; }\n"
@@ -42,7 +42,7 @@ def page(tuning: Tuning, name: str, version: int, sensors: str | None) -> str:
                 "to the left would be better than the proposal: then it lies outside the grid, "
                 "or the search was too short."),
         _table(("moved", "to", "delay, ms", "noise, pm", "unrest", "least margin, kt", "misses",
-                "cost"), [_side(side) for side in tuning.sides]),
+                "cost"), [_side(tuning, side) for side in tuning.sides]),
         "<h3>Without one group of flights at a time</h3>", _folds(tuning),
         "<h2>The front</h2>", _front(tuning), "<h2>Definitions</h2>", _definitions(tuning)]
     css = _CSS.read_text(encoding="utf-8") + _MORE
@@ -81,12 +81,12 @@ def _table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
             "</table></div>")
 
 
-def _side(side: Side) -> tuple[str, ...]:
-    one = side.judged
+def _side(tuning: Tuning, side: Side) -> tuple[str, ...]:
+    one, why = side.judged, why_not(tuning, side.judged)
     margins = one.all.margins_kt
     return (side.name, str(side.value), f"{1000 * one.delay_s:.0f}", f"{one.noise_pm:.2f}",
             f"{one.all.unrest:.1f}", f"{min(margins):.1f}" if margins else "-",
-            str(one.all.misses), f"{side.cost:.3f}")
+            str(one.all.misses), why or f"{side.cost:.3f}")
 
 
 def _folds(tuning: Tuning) -> str:
@@ -103,10 +103,12 @@ def _fold(one: Held) -> tuple[str, ...]:
 
 def _front(tuning: Tuning) -> str:
     rows = [(changed(one.values), f"{1000 * one.delay_s:.0f}", f"{one.noise_pm:.2f}",
-             f"{one.all.unrest:.1f}", f"{tuning.chooser.total(one):.3f}")
+             f"{one.all.unrest:.1f}", "yes" if one.values in tuning.verified else "no",
+             why_not(tuning, one) or f"{tuning.chooser.total(one):.3f}")
             for one in tuning.front[:_FRONT_MOST]]
     more = len(tuning.front) - len(rows)
-    return _table(("candidate", "delay, ms", "noise, pm", "unrest", "cost"), rows) + (
+    return _table(("candidate", "delay, ms", "noise, pm", "unrest", "firmware too", "cost"),
+                  rows) + (
         f"<p>{more} more are in candidates.csv.</p>" if more > 0 else "")
 
 
@@ -120,7 +122,8 @@ def _definitions(tuning: Tuning) -> str:
             "minute + seconds of overstay: a warning for nothing counts as sixty changes"),
            ("rules", "", "no stall missed; 5 kt and 5 % in slow entries (14 CFR 23.207(c), "
             "25.207(c)); no more time in fault than as shipped; and every rule of the settings "
-            "table"), (f"the goal {tuning.goal!r} besides", "", kept(tuning)), ("best line", "", " ".join((THEORY or "").split())))
+            "table"), (f"besides, for the goal {tuning.goal!r}", "", kept(tuning)),
+           ("best line", "", " ".join((THEORY or "").split())))
     return "<dl>" + "".join(
         f"<dt>{escape(word)}{escape(', ' + unit if unit else '')}</dt><dd>{escape(text)}.</dd>"
         for word, unit, text in (*DEFINITIONS, *own)) + "</dl>"

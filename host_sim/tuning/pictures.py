@@ -14,11 +14,11 @@ from matplotlib.axes import Axes  # noqa: E402
 from matplotlib.figure import Figure  # noqa: E402
 
 from host_sim.output.review_stalls import LEAST_KT  # noqa: E402
-from host_sim.tuning import rules  # noqa: E402
 from host_sim.tuning.bench_signals import SPEEDS, raw_noise_pm  # noqa: E402
 from host_sim.tuning.judged import Judged  # noqa: E402
 from host_sim.tuning.result import Tuning  # noqa: E402
 from host_sim.tuning.theory import best_line  # noqa: E402
+from host_sim.tuning.verdict import why_not  # noqa: E402
 
 # Told apart by shape and by lightness, so that they also read in grey (as the flight picture).
 SHIPPED, PROPOSAL, LINE = "#000000", "#8f2d56", "#0072b2"
@@ -106,10 +106,10 @@ def sensitivity(tuning: Tuning) -> str:
         figure, axis = plt.subplots(figsize=(10, 1.2 + 0.55 * len(names)), layout="constrained")
         for side in tuning.sides:
             row = names.index(side.name) + 0.18 * side.side
-            broken = bool(tuning.chooser.against(side.judged))
-            grows = 0.0 if broken else side.cost - base
+            why = why_not(tuning, side.judged)
+            grows = 0.0 if why else side.cost - base
             axis.barh(row, grows, height=0.32, color=LINE if side.side > 0 else "#e8b04a")
-            axis.annotate(f" {side.value}" + (" not proposed: " + _why(tuning, side.judged) if broken else ""), (grows, row),
+            axis.annotate(f" {side.value}" + (f": {why}" if why else ""), (grows, row),
                           va="center", fontsize=10)
         axis.set_yticks(range(len(names)), [f"{name}\n{dict(tuning.proposal.values)[name]}"
                                             for name in names])
@@ -118,14 +118,6 @@ def sensitivity(tuning: Tuning) -> str:
         axis.axvline(0, color="black", lw=1)
         axis.set_xlabel("cost, more than the proposal's (less is better)")
         return _svg(figure)
-
-
-def _why(tuning: Tuning, one: Judged) -> str:
-    """What stands against it, in two words."""
-    seen, shipped = one.seen, tuning.shipped.seen
-    if rules.broken(seen, shipped):
-        return "breaks a rule"
-    return "more nuisance" if rules.more_nuisance(seen, shipped) else "warns later"
 
 
 def leads(tuning: Tuning) -> str:

@@ -54,7 +54,8 @@ def candidates_csv(tuning: Tuning) -> str:
             "shipped" if one is tuning.shipped else "")
         writer.writerow([*(_cell(value) for value in one.columns().values()),
                          int(tuning.chooser.keeps(one)), int(one.values in on_front),
-                         int(one.values in tuning.verified), _cell(tuning.chooser.total(one)), role])
+                         int(one.values in tuning.verified),
+                         _cell(tuning.chooser.total(one)), role])
     return text.getvalue()
 
 

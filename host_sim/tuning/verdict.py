@@ -1,6 +1,8 @@
 """What may be said of a proposal: whether the flights settle it, and how its numbers were held to
 the firmware."""
 
+from host_sim.tuning import rules
+from host_sim.tuning.judged import Judged
 from host_sim.tuning.result import Tuning
 from host_sim.tuning.rules import EARLY_S, LATER_S
 
@@ -19,7 +21,8 @@ def verdict(tuning: Tuning) -> str:
     if against:
         return (f"Not settled: for {len(against)} of {len(held)} groups of flights, what all "
                 "others chose costs more on them than the shipped values, or breaks a rule there. "
-                "Fly more, or keep the shipped values.")
+                "Fly more, or keep the shipped values; the table of the groups on the page shows "
+                "which.")
     few = (f" They hold only {tuning.proposal.all.stalls} stalls, though: fly more before you "
            "ship it." if tuning.proposal.all.stalls < FEW_STALLS else "")
     return (f"These flights agree: for each of {len(held)} groups, what all others chose costs no "
@@ -30,11 +33,22 @@ def kept(tuning: Tuning) -> str:
     """What the goal keeps of the shipped values, in words; as `rules` has it."""
     goal = tuning.chooser.goal
     later = ("a warning may come later than as shipped, as far as the rules allow" if goal.later
-             else f"no warning before a stall, and no warble, begins more than {LATER_S:g} s later "
-             f"than as shipped, unless {EARLY_S:g} s before the stall or sooner")
+             else "no warning before a stall, and no warble, begins more than "
+             f"{LATER_S:g} s later than as shipped, unless it does {EARLY_S:g} s before the stall")
     nuisance = ("nuisance may be more than as shipped" if goal.nuisance
                 else "no more warnings outside slow flight than as shipped")
     return f"{later}; {nuisance}. Where the shipped values break a rule, neither counts"
+
+
+def why_not(tuning: Tuning, one: Judged) -> str:
+    """What stands against proposing a candidate, in two words; empty if nothing."""
+    if not tuning.chooser.against(one):
+        return ""
+    seen, shipped = one.seen, tuning.shipped.seen
+    if rules.broken(seen, shipped):
+        return "breaks a rule"
+    return "more nuisance" if rules.more_nuisance(seen, shipped) and (
+        not tuning.chooser.goal.nuisance) else "warns later"
 
 
 def checks(tuning: Tuning) -> list[str]:
