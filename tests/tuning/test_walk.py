@@ -1,6 +1,5 @@
 """The walk from the best of the search, on a bowl whose lowest place is known."""
 
-from types import SimpleNamespace
 
 from host_sim.tuning.candidates import DEFAULT, ROWS, SHIPPED, STEPS, Axis, candidate
 from host_sim.tuning.walk import around, walked
