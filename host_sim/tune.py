@@ -117,13 +117,14 @@ def _runner(arguments: argparse.Namespace) -> Iterator[RunPieces]:
     store = engines.Store(arguments.out / "pieces")
 
     with ExitStack() as stack:
-        make = (stack.enter_context(engines.cluster(arguments.cluster)) if arguments.cluster
-                else engines.processes(arguments.jobs))
+        make, workers = (
+            stack.enter_context(engines.cluster(arguments.cluster)) if arguments.cluster
+            else (engines.processes(arguments.jobs), lambda: arguments.jobs))
         crew = stack.enter_context(engines.Crew(make))
 
         def run_pieces(pieces: list[Piece], label: str) -> list[list]:
             with Progress(label, len(pieces)) as bar:
-                return engines.run(pieces, crew, store, arguments.jobs, bar.to)
+                return engines.run(pieces, crew, store, workers, bar.to)
 
         yield run_pieces
 

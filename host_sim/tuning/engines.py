@@ -1,6 +1,7 @@
 """Who does the pieces: processes here, a cluster, or any concurrent.futures.Executor."""
 
 import json
+import logging
 from collections.abc import Callable, Generator, Iterator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from contextlib import closing, contextmanager, suppress
@@ -12,6 +13,8 @@ from host_sim.output.whole_file import whole_file
 from host_sim.tuning.pieces import OtherCode, Piece, work
 
 TRIES = 5  # a piece that ends its worker so often is not lost by accident
+WAIT_S = 10  # for a scheduler to answer, and for its first worker
+LOOK_S = 5  # how often to look whether there still are workers
 AHEAD = 3  # pieces handed out beyond the workers: enough to keep them busy, little memory
 
 MakeExecutor = Callable[[], Executor]
@@ -33,7 +36,8 @@ class Crew:
     def dismiss(self) -> None:
         """Let go of it. Not every executor takes `cancel_futures`: see `_through`."""
         if self._executor is not None:
-            self._executor.shutdown(wait=False)
+            with suppress(Exception):  # what it ran on may be gone; dask has words of its own for it
+                self._executor.shutdown(wait=False)
             self._executor = None
 
     def __enter__(self) -> "Crew":
@@ -53,20 +57,38 @@ def processes(jobs: int) -> MakeExecutor:
 
 
 @contextmanager
-def cluster(address: str) -> Iterator[MakeExecutor]:
-    """The workers of a Dask scheduler. UsageError where it is not installed, or not reached."""
+def cluster(address: str) -> Iterator[tuple[MakeExecutor, Callable[[], int]]]:
+    """The workers of a Dask scheduler, and how many pieces they can do at once by now: Lost where
+    the scheduler is gone. UsageError where it is not installed, not reached, or has no worker."""
     try:
         from distributed import Client
     except ImportError as error:
         raise UsageError("--cluster needs dask.distributed: pip install 'alula[cluster]'"
                          ) from error
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # the lines here say it plainly
     try:
-        client = Client(address, timeout=10)
+        client = Client(address, timeout=WAIT_S)
     except (OSError, ValueError, TimeoutError) as error:
         raise UsageError(f"--cluster {address}: no scheduler answers there ({error}); start one "
                          "with `dask scheduler`, or check the address") from error
     with client:
-        yield lambda: client.get_executor(pure=False)
+        try:
+            client.wait_for_workers(1, timeout=WAIT_S)
+        except TimeoutError as error:
+            raise UsageError(f"--cluster {address}: the scheduler has no workers; start some with "
+                             f"`dask worker {address}`") from error
+        threads = 1
+
+        def workers() -> int:
+            nonlocal threads
+            if client.status == "closed":  # it has tried to reach the scheduler again, and gave up
+                raise Lost(f"--cluster {address}: the scheduler is gone; nothing that is finished "
+                           "is lost: start it again, and run the command again")
+            with suppress(OSError, RuntimeError):  # it is just going
+                threads = max(1, sum(client.nthreads().values()))
+            return threads
+
+        yield lambda: client.get_executor(pure=False), workers
 
 
 class Store:
@@ -100,13 +122,14 @@ class Store:
         return self._folder / piece.key[:2] / f"{piece.key}.json"
 
 
-def run(pieces: list[Piece], crew: Crew, store: Store, workers: int,
+def run(pieces: list[Piece], crew: Crew, store: Store, workers: Callable[[], int],
         progress: Callable[[int], None] = lambda done: None,
         job: Callable[[Piece], list] = work) -> list[list]:
     """Results in the order of the pieces, whoever did them and in whatever order.
 
     Finished pieces come from the store. A worker that dies takes its piece with it: that piece is
-    given out again, and where the whole pool is gone, to a new one. progress: pieces done."""
+    given out again, and where the whole pool is gone, to a new one. workers: how many pieces they
+    can do at once; asked again and again, raises where they are gone. progress: pieces done."""
     found = [store.get(piece) for piece in pieces]
     todo = [i for i, result in enumerate(found) if result is None]
     tries, done = dict.fromkeys(todo, 0), len(pieces) - len(todo)
@@ -128,7 +151,7 @@ def run(pieces: list[Piece], crew: Crew, store: Store, workers: int,
 
 
 def _through(executor: Executor, pieces: list[Piece], todo: list[int], tries: dict[int, int],
-             workers: int, job: Callable[[Piece], list]
+             workers: Callable[[], int], job: Callable[[Piece], list]
              ) -> Generator[tuple[int, list], None, None]:
     """What one executor can do of it: (place, result) as they come; those that were lost are
     left out. Ends early where the executor takes no more; whatever ends it, nothing that has not
@@ -137,13 +160,14 @@ def _through(executor: Executor, pieces: list[Piece], todo: list[int], tries: di
     running: dict[Future, int] = {}
     try:
         while waiting or running:
-            while waiting and len(running) < workers + AHEAD:
+            most = workers() + AHEAD
+            while waiting and len(running) < most:
                 i = waiting.pop()
                 try:
                     running[executor.submit(job, pieces[i])] = i
                 except RuntimeError:  # a broken pool
                     waiting.clear()
-            done, _ = wait(running, return_when=FIRST_COMPLETED) if running else (set(), set())
+            done, _ = wait(running, LOOK_S, FIRST_COMPLETED) if running else (set(), set())
             for future in done:
                 i = running.pop(future)
                 result = _result(future, tries, i)
@@ -151,7 +175,8 @@ def _through(executor: Executor, pieces: list[Piece], todo: list[int], tries: di
                     yield i, result
     finally:
         for future in running:
-            future.cancel()
+            with suppress(Exception):  # of an executor that is gone: there is nothing to call back
+                future.cancel()
 
 
 def _result(future: Future, tries: dict[int, int], i: int) -> list | None:

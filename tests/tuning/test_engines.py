@@ -65,8 +65,8 @@ def broken(piece: Piece) -> list:
 
 
 def test_threads_and_processes_give_what_one_by_one_gives(expected):
-    assert run(pieces(), partial(ThreadPoolExecutor, 2), Store(None), 2) == expected
-    assert run(pieces(), processes(2), Store(None), 2) == expected
+    assert run(pieces(), partial(ThreadPoolExecutor, 2), Store(None), (lambda: 2)) == expected
+    assert run(pieces(), processes(2), Store(None), (lambda: 2)) == expected
 
 
 class PlainExecutor(ThreadPoolExecutor):
@@ -77,7 +77,7 @@ class PlainExecutor(ThreadPoolExecutor):
 
 
 def test_an_executor_that_knows_only_wait_will_do(expected):
-    assert run(pieces(), partial(PlainExecutor, 2), Store(None), 2) == expected
+    assert run(pieces(), partial(PlainExecutor, 2), Store(None), (lambda: 2)) == expected
 
 
 def test_what_has_not_begun_is_called_back_at_an_interrupt():
@@ -92,14 +92,14 @@ def test_what_has_not_begun_is_called_back_at_an_interrupt():
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt), ThreadPoolExecutor(1) as pool:
-        engines.run(pieces(), Crew(lambda: pool), Store(None), 1, interrupt, noted)
+        engines.run(pieces(), Crew(lambda: pool), Store(None), (lambda: 1), interrupt, noted)
     assert len(begun) <= 2  # of the four that were handed out: the first, and the one then begun
 
 
 def test_a_worker_that_dies_loses_nothing(tmp_path, expected):
     job = partial(killed_once, str(tmp_path / "died"))
     done = []
-    assert run(pieces(), processes(2), Store(tmp_path / "pieces"), 2, done.append, job) == expected
+    assert run(pieces(), processes(2), Store(tmp_path / "pieces"), (lambda: 2), done.append, job) == expected
     assert (tmp_path / "died").exists()
     assert done[-1] == len(expected)
 
@@ -108,12 +108,12 @@ def test_a_piece_that_kills_every_worker_ends_the_run_with_what_to_do(monkeypatc
     monkeypatch.setattr(engines, "TRIES", 2)
     pool = partial(ProcessPoolExecutor, 1, mp_context=get_context("spawn"))
     with pytest.raises(Lost, match="nothing that is finished is lost"):
-        run(pieces()[:1], pool, Store(None), 1, job=always_killed)
+        run(pieces()[:1], pool, Store(None), (lambda: 1), job=always_killed)
 
 
 def test_a_mistake_in_the_code_is_not_taken_for_a_dead_worker():
     with pytest.raises(ZeroDivisionError):
-        run(pieces()[:1], partial(ThreadPoolExecutor, 1), Store(None), 1, job=broken)
+        run(pieces()[:1], partial(ThreadPoolExecutor, 1), Store(None), (lambda: 1), job=broken)
 
 
 def test_an_interrupted_run_goes_on_from_the_finished_pieces(tmp_path, expected):
@@ -124,7 +124,7 @@ def test_an_interrupted_run_goes_on_from_the_finished_pieces(tmp_path, expected)
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        run(pieces(), partial(ThreadPoolExecutor, 1), store, 1, interrupt)
+        run(pieces(), partial(ThreadPoolExecutor, 1), store, (lambda: 1), interrupt)
     finished = list(tmp_path.rglob("*.json"))
     assert len(finished) == 5
     finished[0].write_text(finished[0].read_text()[:-9])  # torn: counts as not done
@@ -134,10 +134,10 @@ def test_an_interrupted_run_goes_on_from_the_finished_pieces(tmp_path, expected)
         seen.append(piece.key)
         return work(piece)
 
-    assert run(pieces(), partial(ThreadPoolExecutor, 1), Store(tmp_path), 1,
+    assert run(pieces(), partial(ThreadPoolExecutor, 1), Store(tmp_path), (lambda: 1),
                job=counted) == expected
     assert len(seen) == len(expected) - 4
-    assert run(pieces(), partial(ThreadPoolExecutor, 1), Store(tmp_path), 1,
+    assert run(pieces(), partial(ThreadPoolExecutor, 1), Store(tmp_path), (lambda: 1),
                job=not_wanted) == expected
 
 
@@ -180,6 +180,18 @@ def test_no_cluster_at_the_address_is_one_clear_line(monkeypatch):
         pass
 
 
+@pytest.mark.filterwarnings("default")  # dask's own, of its own parts
+def test_a_cluster_without_workers_is_one_clear_line(monkeypatch, tmp_path):
+    distributed = pytest.importorskip("distributed", reason="dask.distributed is not installed: "
+                                      "the cluster is not tried")
+    monkeypatch.setattr(engines, "WAIT_S", 1)
+    with distributed.LocalCluster(n_workers=0, dashboard_address=None,
+                                  local_directory=str(tmp_path)) as local, \
+            pytest.raises(UsageError, match="no workers; start some"), \
+            cluster(local.scheduler_address):
+        pass
+
+
 def test_without_dask_the_option_says_what_to_install(monkeypatch):
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(UsageError, match=r"alula\[cluster\]"), cluster("tcp://127.0.0.1:9"):
@@ -193,10 +205,11 @@ def test_a_local_cluster_of_two_workers_gives_the_same(tmp_path, expected):
                                       "the cluster is not tried")
     with distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None,
                                   local_directory=str(tmp_path / "dask")) as local, \
-            cluster(local.scheduler_address) as make:
-        assert run(pieces(), make, Store(None), 2) == expected
+            cluster(local.scheduler_address) as (make, workers):
+        assert workers() == 2
+        assert run(pieces(), make, Store(None), (lambda: 2)) == expected
         job = partial(killed_once, str(tmp_path / "died"))
-        assert run(pieces(), make, Store(None), 2, job=job) == expected
+        assert run(pieces(), make, Store(None), (lambda: 2), job=job) == expected
     assert (tmp_path / "died").exists()
 
 
