@@ -4,7 +4,7 @@ import argparse
 import json
 import os
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
 from host_sim.errors import NoResult, UsageError
@@ -13,8 +13,8 @@ from host_sim.output.whole_file import check_targets, whole_file
 from host_sim.reading.csv_choice import add_csv_arguments
 from host_sim.reading.profile_file import sensors_of, wrap
 from host_sim.tuning import engines
-from host_sim.tuning.candidates import SHIPPED, TUNABLE, read_grid, record_of
-from host_sim.tuning.explain import explain
+from host_sim.tuning.candidates import SHIPPED, TUNABLE, Axis, read_grid, record_of
+from host_sim.tuning.explain import explain, explained
 from host_sim.tuning.goals import GOALS
 from host_sim.tuning.loading import load_fleet
 from host_sim.tuning.pieces import OtherCode, Piece
@@ -40,13 +40,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         "candidates.csv and the finished pieces")
     parser.add_argument("--truth", action="store_true", help="CSVs: a column `stall` says when "
                         "the wing broke (0, and 1 from the stall to the recovery)")
-    parser.add_argument("--stalls", type=Path, metavar="FILE", help="a CSV `flight,stall_s` says "
-                        "when; without either the firmware's own capture finds the stalls")
+    parser.add_argument("--stalls", type=Path, metavar="FILE", help="a CSV `flight,stall_s`, "
+                        "as `calibrate --stalls` writes it, says when; without either, the "
+                        "captures in the logs count, and what the same capture finds on the desk")
     parser.add_argument("--grid", type=Path, metavar="FILE", help="TOML, one setting a line: a "
-                        "list, or {from, to, step}; default: a small grid round the shipped")
+                        "list, or {from, to, step}; default: a small grid round the shipped "
+                        "values, which the search may leave")
     parser.add_argument("--goal", choices=GOALS, default="even", help="; ".join(
         f"{name}: {goal.text}" for name, goal in GOALS.items()) + " (default: %(default)s)")
-    parser.add_argument("--budget", type=int, default=200, help="so many candidates more between "
+    parser.add_argument("--budget", type=int, default=200, help="so many candidates more beside "
                         "the grid's values (default: %(default)s; 0: the grid only)")
     parser.add_argument("--folds", type=int, default=4, help="groups of flights, each left out "
                         "once (default: %(default)s)")
@@ -71,11 +73,23 @@ def run(arguments: argparse.Namespace) -> None:
     if arguments.explain is not None:
         if arguments.files or arguments.out:
             raise UsageError("--explain takes no flights and writes nothing; leave them out")
-        print("\n".join(explain(arguments.explain)))
+        print(json.dumps(explained(arguments.explain)) if arguments.json
+              else "\n".join(explain(arguments.explain)))
         return
     _check(arguments)
     axes = read_grid(arguments.grid)
     wrap(arguments.name, arguments.version_number, {})
+    there = arguments.out.exists()
+    try:
+        _tune(arguments, axes)
+    except BaseException:
+        if not there:
+            with suppress(OSError):  # finished pieces stay
+                arguments.out.rmdir()
+        raise
+
+
+def _tune(arguments: argparse.Namespace, axes: tuple[Axis, ...]) -> None:
     check_targets({f"--out {name}": arguments.out / name for name in FILES}, _sources(arguments))
     fleet = load_fleet(arguments, TUNABLE)
     with _runner(arguments) as run_pieces:

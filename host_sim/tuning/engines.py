@@ -36,7 +36,7 @@ class Crew:
     def dismiss(self) -> None:
         """Let go of it. Not every executor takes `cancel_futures`: see `_through`."""
         if self._executor is not None:
-            with suppress(Exception):  # what it ran on may be gone; dask has words of its own for it
+            with suppress(Exception):  # what it ran on may be gone
                 self._executor.shutdown(wait=False)
             self._executor = None
 

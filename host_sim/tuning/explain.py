@@ -75,9 +75,7 @@ _FOOT = (
 
 def explain(name: str) -> list[str]:
     """Lines for people. UsageError for a setting that is not for tuning."""
-    if name not in TUNABLE:
-        why = "is not for tuning" if name in ROWS else "is no setting"
-        raise UsageError(f"--explain {name}: {why}; for tuning are: {', '.join(TUNABLE)}")
+    _refuse_other(name)
     _, _, least, most, unit, text = ROWS[name]
     lines = [f"{name}: {text}", f"from {least} to {most} {unit}, shipped {SHIPPED[name]}", "",
              TEXTS[name], "",
@@ -90,6 +88,20 @@ def explain(name: str) -> list[str]:
                      f"{row['noise_pm']:>14.2f} pm {row['changes_min']:>14.1f}/min "
                      f"{row['begins_vs']:>7.3f} Vs {row['pulses_hz']:>14.2f}/s{mark}")
     return [*lines, "", *_FOOT]
+
+
+def explained(name: str) -> dict:
+    """The same for machines."""
+    _refuse_other(name)
+    return {"setting": name, "least": ROWS[name][2], "most": ROWS[name][3],
+            "unit": ROWS[name][4], "shipped": SHIPPED[name], "text": TEXTS[name],
+            "values": [{"value": value, **numbers(name, value)} for value in values_of(name)]}
+
+
+def _refuse_other(name: str) -> None:
+    if name not in TUNABLE:
+        why = "is not for tuning" if name in ROWS else "is no setting"
+        raise UsageError(f"--explain {name}: {why}; for tuning are: {', '.join(TUNABLE)}")
 
 
 def values_of(name: str) -> list[int]:

@@ -24,9 +24,11 @@ from host_sim.tuning.marked import with_stalls
 from host_sim.tuning.recorded import (
     PART,
     Recorded,
+    refuse_same,
     refuse_strangers,
     refuse_twins,
     refuse_uncalibrated,
+    refuse_unreadable,
 )
 from host_sim.tuning.truth import check_apart, column_stalls
 
@@ -56,6 +58,9 @@ def load_fleet(arguments: argparse.Namespace, tuned: tuple[str, ...]) -> Fleet:
     if arguments.truth and arguments.stalls:
         raise UsageError("--truth and --stalls both say when the wing broke; give one")
     logs = [is_unit_log(path) for path in arguments.files]
+    for path, log in zip(arguments.files, logs, strict=True):
+        if not log:
+            refuse_unreadable(path)
     if any(logs) and not all(logs):
         raise UsageError(f"{arguments.files[logs.index(False)]}: is a CSV among units' logs; "
                          "tune on logs or on CSVs")
@@ -68,6 +73,7 @@ def load_fleet(arguments: argparse.Namespace, tuned: tuple[str, ...]) -> Fleet:
     found, source, notes = with_stalls(arguments, found)
     refuse_uncalibrated(found)
     flights = sorted((_tune_flight(one, source) for one in found), key=lambda one: one.name)
+    refuse_same(flights)
     if not any(flight.stalls_ms for flight in flights):
         raise UsageError("no stall in these flights: nothing tells whether a warning comes in "
                          "time. Add a flight with stalls that a capture accepts, or say when the "

@@ -22,6 +22,10 @@ _TRADE = ("Delay against noise. Left is sooner, down is quieter; darker dots are
           "of squared lags, so a candidate with a lead may lie a little below it; the unit's "
           "median of three costs one sample, which the line does not pay.")
 
+_MOVED = ("One setting moved, all others as proposed: above to less, below to more. Words in place "
+          "of a bar say why it may not be proposed. A bar to the left would be better than the "
+          "proposal: then it lies outside the grid, or the search was too short.")
+
 
 def page(tuning: Tuning, name: str, version: int, sensors: str | None) -> str:
     """The whole page."""
@@ -38,9 +42,7 @@ def page(tuning: Tuning, name: str, version: int, sensors: str | None) -> str:
         "<h2>Every stall</h2>", _figure(pictures.leads(tuning), "Warning lead and margin at "
                                         "onset of each stall, shipped and proposed."),
         "<h2>How firm is it?</h2>",
-        _figure(pictures.sensitivity(tuning), "One setting moved, all others as proposed. A bar "
-                "to the left would be better than the proposal: then it lies outside the grid, "
-                "or the search was too short."),
+        _figure(pictures.sensitivity(tuning), _MOVED),
         _table(("moved", "to", "delay, ms", "noise, pm", "unrest", "least margin, kt", "misses",
                 "cost"), [_side(tuning, side) for side in tuning.sides]),
         "<h3>Without one group of flights at a time</h3>", _folds(tuning),

@@ -135,7 +135,8 @@ def leads(tuning: Tuning) -> str:
         for axis in axes:
             axis.set_xlabel("stall, in the order of the flights")
             axis.margins(y=0.15)
-            axis.set_ylim(bottom=0)
+            axis.set_ylim(0, 1.12 * axis.dataLim.y1)
+            axis.xaxis.get_major_locator().set_params(integer=True)
             axis.grid(alpha=0.3)
             axis.legend()
         return _svg(figure)

@@ -1,11 +1,13 @@
 """Flights as they were read, and whether they go together."""
 
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from host_sim.errors import UsageError
 from host_sim.runtimes.own_captures import OwnCaptures
 from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.run import Stream
+from host_sim.tuning.flights import TuneFlight
 
 use_firmware()
 
@@ -35,6 +37,29 @@ class Recorded:
     def holds(self, time_ms: float) -> bool:
         """Whether a time by its clock lies in it."""
         return self.first_ms <= time_ms <= self.first_ms + int(self.stream.rows[-1, 0])
+
+
+def refuse_unreadable(path: Path) -> None:
+    """UsageError where a file cannot be a flight at all: before anything else is asked of it."""
+    try:
+        with path.open("rb") as file:
+            begin = file.read(4096)
+    except OSError as error:
+        raise UsageError(f"{path}: cannot be read ({error.strerror}); check the name") from error
+    if not begin:
+        raise UsageError(f"{path}: is empty; record or export the flight again")
+    if b"\0" in begin:
+        raise UsageError(f"{path}: is neither a unit's log nor a CSV; name a flight")
+
+
+def refuse_same(flights: list[TuneFlight]) -> None:
+    """UsageError where one flight is there twice, by its content: it would count twice."""
+    known: dict[str, str] = {}
+    for flight in flights:
+        other = known.setdefault(flight.content_hash, flight.name)
+        if other != flight.name:
+            raise UsageError(f"{other} and {flight.name} hold the same flight, which would count "
+                             "twice; leave one out")
 
 
 def refuse_twins(found: list[Recorded]) -> None:

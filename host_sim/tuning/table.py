@@ -16,8 +16,9 @@ CAUTION = ("These constants fit the flights they were found on, and the wing, pr
 # name, unit, column, digits
 ROWS = (
     ("delay at 1 deg/s", "s", "delay_at_1_s", 3), ("delay at 3 deg/s", "s", "delay_at_3_s", 3),
-    ("", "deg", "delay_at_3_deg", 2), ("delay at 10 deg/s", "s", "delay_at_10_s", 3),
-    ("", "deg", "delay_at_10_deg", 2),
+    ("delay at 3 deg/s, as an angle", "deg", "delay_at_3_deg", 2),
+    ("delay at 10 deg/s", "s", "delay_at_10_s", 3),
+    ("delay at 10 deg/s, as an angle", "deg", "delay_at_10_deg", 2),
     ("noise of lift at 1.05 Vs", "per mille", "noise_at_105_pm", 2),
     ("noise of lift at 1.20 Vs", "per mille", "noise_at_120_pm", 2),
     ("noise of lift at 1.30 Vs", "per mille", "noise_at_130_pm", 2),

@@ -1,5 +1,6 @@
 """When the wing really broke, as somebody outside the unit knows it: a column, or a list."""
 
+from math import isfinite, nan
 from pathlib import Path
 
 from host_sim.errors import UsageError
@@ -51,10 +52,13 @@ def listed_stalls(path: Path) -> dict[str, list[float]]:
             continue
         name, _, time = (part.strip() for part in line.rpartition(","))
         try:
-            found.setdefault(name, []).append(float(time))
-        except ValueError as error:
+            time_s = float(time)
+        except ValueError:
+            time_s = nan
+        if not isfinite(time_s):
             raise UsageError(f"{path}:{number}: {time!r} is no time in seconds; write "
-                             "flight,stall_s") from error
+                             "flight,stall_s")
+        found.setdefault(name, []).append(time_s)
     return found
 
 

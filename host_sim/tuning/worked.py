@@ -100,7 +100,7 @@ def _measures(tuned: dict) -> list[str]:
     for name, unit, column, digits in ROWS:
         shipped, proposal = (tuned[who][column] for who in ("shipped", "proposal"))
         if shipped is not None and proposal is not None:
-            lines.append(f"| {name or 'the same'} | {unit} | {shipped:.{digits}f} | "
+            lines.append(f"| {name} | {unit} | {shipped:.{digits}f} | "
                          f"{proposal:.{digits}f} |")
     return lines
 

@@ -99,7 +99,8 @@ def test_what_has_not_begun_is_called_back_at_an_interrupt():
 def test_a_worker_that_dies_loses_nothing(tmp_path, expected):
     job = partial(killed_once, str(tmp_path / "died"))
     done = []
-    assert run(pieces(), processes(2), Store(tmp_path / "pieces"), (lambda: 2), done.append, job) == expected
+    assert run(pieces(), processes(2), Store(tmp_path / "pieces"), (lambda: 2), done.append,
+               job) == expected
     assert (tmp_path / "died").exists()
     assert done[-1] == len(expected)
 

@@ -69,7 +69,8 @@ def test_a_list_of_stalls_counts_as_the_flight_counts(tmp_path, calibration):
 
 
 def test_flights_stand_in_the_order_of_their_names(tmp_path, calibration):
-    paths = [as_csv(tmp_path / f"{name}.csv", slowing(), (48, 53)) for name in "ba"]
+    paths = [as_csv(tmp_path / f"{name}.csv", slowing(seed=seed), (48, 53))
+             for seed, name in enumerate("ba")]
     for files in (paths, paths[::-1]):
         assert [one.name for one in fleet(files, calibration, truth=True).flights] == [
             "a.csv", "b.csv"]
