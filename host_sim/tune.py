@@ -14,6 +14,7 @@ from host_sim.reading.csv_choice import add_csv_arguments
 from host_sim.reading.profile_file import sensors_of, wrap
 from host_sim.tuning import engines
 from host_sim.tuning.candidates import SHIPPED, TUNABLE, Axis, read_grid, record_of
+from host_sim.tuning.dask_cluster import cluster
 from host_sim.tuning.explain import explain, explained
 from host_sim.tuning.goals import GOALS
 from host_sim.tuning.loading import load_fleet
@@ -131,9 +132,8 @@ def _runner(arguments: argparse.Namespace) -> Iterator[RunPieces]:
     store = engines.Store(arguments.out / "pieces")
 
     with ExitStack() as stack:
-        make, workers = (
-            stack.enter_context(engines.cluster(arguments.cluster)) if arguments.cluster
-            else (engines.processes(arguments.jobs), lambda: arguments.jobs))
+        make, workers = (stack.enter_context(cluster(arguments.cluster)) if arguments.cluster
+                         else (engines.processes(arguments.jobs), lambda: arguments.jobs))
         crew = stack.enter_context(engines.Crew(make))
 
         def run_pieces(pieces: list[Piece], label: str) -> list[list]:

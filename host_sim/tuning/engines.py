@@ -1,10 +1,9 @@
-"""Who does the pieces: processes here, a cluster, or any concurrent.futures.Executor."""
+"""Who does the pieces: processes here, or any concurrent.futures.Executor; `dask_cluster`."""
 
 import json
-import logging
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Callable, Generator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing, suppress
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -13,7 +12,6 @@ from host_sim.output.whole_file import whole_file
 from host_sim.tuning.pieces import OtherCode, Piece, work
 
 TRIES = 5  # a piece that ends its worker so often is not lost by accident
-WAIT_S = 10  # for a scheduler to answer, and for its first worker
 LOOK_S = 5  # how often to look whether there still are workers
 AHEAD = 3  # pieces handed out beyond the workers: enough to keep them busy, little memory
 
@@ -54,41 +52,6 @@ class Lost(Exception):
 def processes(jobs: int) -> MakeExecutor:
     """Fresh interpreters: no thread or lock of this one is copied into them."""
     return lambda: ProcessPoolExecutor(jobs, mp_context=get_context("spawn"))
-
-
-@contextmanager
-def cluster(address: str) -> Iterator[tuple[MakeExecutor, Callable[[], int]]]:
-    """The workers of a Dask scheduler, and how many pieces they can do at once by now: Lost where
-    the scheduler is gone. UsageError where it is not installed, not reached, or has no worker."""
-    try:
-        from distributed import Client
-    except ImportError as error:
-        raise UsageError("--cluster needs dask.distributed: pip install 'alula[cluster]'"
-                         ) from error
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # the lines here say it plainly
-    try:
-        client = Client(address, timeout=WAIT_S)
-    except (OSError, ValueError, TimeoutError) as error:
-        raise UsageError(f"--cluster {address}: no scheduler answers there ({error}); start one "
-                         "with `dask scheduler`, or check the address") from error
-    with client:
-        try:
-            client.wait_for_workers(1, timeout=WAIT_S)
-        except TimeoutError as error:
-            raise UsageError(f"--cluster {address}: the scheduler has no workers; start some with "
-                             f"`dask worker {address}`") from error
-        threads = 1
-
-        def workers() -> int:
-            nonlocal threads
-            if client.status == "closed":  # it has tried to reach the scheduler again, and gave up
-                raise Lost(f"--cluster {address}: the scheduler is gone; nothing that is finished "
-                           "is lost: start it again, and run the command again")
-            with suppress(OSError, RuntimeError):  # it is just going
-                threads = max(1, sum(client.nthreads().values()))
-            return threads
-
-        yield lambda: client.get_executor(pure=False), workers
 
 
 class Store:

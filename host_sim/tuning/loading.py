@@ -55,6 +55,24 @@ class Fleet:
 def load_fleet(arguments: argparse.Namespace, tuned: tuple[str, ...]) -> Fleet:
     """All flights of `files`, each with its stalls. tuned: names that may differ between them.
     UsageError as the rooms that read, and where the flights do not go together."""
+    logs = _are_logs(arguments)
+    found = _from_logs(arguments) if logs else _from_csvs(arguments)
+    refuse_twins(found)
+    refuse_strangers(found, tuned)
+    found, source, notes = with_stalls(arguments, found)
+    refuse_uncalibrated(found)
+    flights = sorted((_tune_flight(one, source) for one in found), key=lambda one: one.name)
+    refuse_same(flights)
+    if not any(flight.stalls_ms for flight in flights):
+        raise UsageError("no stall in these flights: nothing tells whether a warning comes in "
+                         "time. Add a flight with stalls that a capture accepts, or say when the "
+                         "wing broke: --truth (column stall) or --stalls FILE")
+    return Fleet(flights, flights[0].settings, _unit_settings(arguments, flights[0], logs),
+                 notes)
+
+
+def _are_logs(arguments: argparse.Namespace) -> bool:
+    """Whether the files are units' logs, and not CSVs. UsageError for both, and for neither."""
     if arguments.truth and arguments.stalls:
         raise UsageError("--truth and --stalls both say when the wing broke; give one")
     logs = [is_unit_log(path) for path in arguments.files]
@@ -67,19 +85,7 @@ def load_fleet(arguments: argparse.Namespace, tuned: tuple[str, ...]) -> Fleet:
     if any(logs) and arguments.truth:
         raise UsageError(f"{arguments.files[0]}: is a unit's log and has no column of truth; "
                          "give --stalls FILE")
-    found = _from_logs(arguments) if any(logs) else _from_csvs(arguments)
-    refuse_twins(found)
-    refuse_strangers(found, tuned)
-    found, source, notes = with_stalls(arguments, found)
-    refuse_uncalibrated(found)
-    flights = sorted((_tune_flight(one, source) for one in found), key=lambda one: one.name)
-    refuse_same(flights)
-    if not any(flight.stalls_ms for flight in flights):
-        raise UsageError("no stall in these flights: nothing tells whether a warning comes in "
-                         "time. Add a flight with stalls that a capture accepts, or say when the "
-                         "wing broke: --truth (column stall) or --stalls FILE")
-    return Fleet(flights, flights[0].settings, _unit_settings(arguments, flights[0], any(logs)),
-                 notes)
+    return any(logs)
 
 
 def _unit_settings(arguments: argparse.Namespace, flight: TuneFlight, log: bool) -> dict:

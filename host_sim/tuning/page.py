@@ -22,9 +22,9 @@ _TRADE = ("Delay against noise. Left is sooner, down is quieter; darker dots are
           "of squared lags, so a candidate with a lead may lie a little below it; the unit's "
           "median of three costs one sample, which the line does not pay.")
 
-_MOVED = ("One setting moved, all others as proposed: above to less, below to more. Words in place "
-          "of a bar say why it may not be proposed. A bar to the left would be better than the "
-          "proposal: then it lies outside the grid, or the search was too short.")
+_MOVED = ("One setting moved, all others as proposed: above to less, below to more. Words in "
+          "place of a bar say why it may not be proposed. A bar to the left would be better than "
+          "the proposal: then it lies outside the grid, or the search was too short.")
 
 
 def page(tuning: Tuning, name: str, version: int, sensors: str | None) -> str:
@@ -93,14 +93,15 @@ def _side(tuning: Tuning, side: Side) -> tuple[str, ...]:
 
 def _folds(tuning: Tuning) -> str:
     return _table(("left out", "the others would choose", "its cost there", "the proposal's",
-                   "the shipped values'"), [_fold(one) for one in tuning.held])
+                   "the shipped values'", "holds there"), [_fold(one) for one in tuning.held])
 
 
 def _fold(one: Held) -> tuple[str, ...]:
     return (", ".join(one.flights),
             "-" if one.favourite is None else changed(one.favourite.values),
             "-" if one.favourite_cost is None else f"{one.favourite_cost:.3f}",
-            f"{one.proposal_cost:.3f}", f"{one.shipped_cost:.3f}")
+            f"{one.proposal_cost:.3f}", f"{one.shipped_cost:.3f}",
+            "-" if one.favourite is None else "yes" if one.holds else "no")
 
 
 def _front(tuning: Tuning) -> str:

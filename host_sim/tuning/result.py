@@ -1,6 +1,6 @@
 """The whole of a tuning, from flights to a proposal; what is written is made from this."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from host_sim.errors import NoResult
@@ -71,7 +71,7 @@ class Tuning:
 
 
 def tune(fleet: Fleet, axes: Sequence[Axis], goal: str, folds: int, budget: int,
-         run: RunPieces, say: Callable[[str], None] = lambda text: None) -> Tuning:
+         run: RunPieces) -> Tuning:
     """Judge, search, choose, and ask how firm the choice is. NoResult where no candidate keeps
     the rules, with how near the best of them came."""
     for flight in fleet.flights:
@@ -80,7 +80,6 @@ def tune(fleet: Fleet, axes: Sequence[Axis], goal: str, folds: int, budget: int,
     wing = wing_of(fleet)
     grid, illegal = full_grid(tuple(axes), fleet.settings)
     judge = Judge(fleet.flights, wing, run)
-    say(f"{len(grid)} candidates, {len(fleet.flights)} flights")
     judge.judge([candidate(SHIPPED), *grid], "grid")
     judge.verify([candidate(SHIPPED)])
     shipped = judge.known[candidate(SHIPPED)]

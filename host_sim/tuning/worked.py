@@ -55,7 +55,8 @@ def block(folder: Path, flights: Sequence[tuple[str, int]], options: Sequence[st
     finally:
         os.chdir(here)
     return [*_commands(flights, options), "", *_flights(flights, told, tuned), "",
-            *_measures(tuned), "", *_settings(tuned), "", _quoted(tuned["gained"]), "",
+            *_measures(tuned), "", *_settings(tuned), "", _quoted(f"**{tuned['verdict']}**"), ">",
+            _quoted(tuned["gained"]), "",
             *(f"- {note}" for note in [_judged(tuned), *tuned["notes"]]), "",
             f"The profile: version {profile['version']} of {profile['name']}, sensors "
             f"`{profile['sensors']}`, content `{profile['content'][:16]}...`."]

@@ -9,13 +9,15 @@ from concurrent.futures.process import BrokenProcessPool
 from functools import partial
 from multiprocessing import get_context
 from threading import Event
+from types import SimpleNamespace
 
 import pytest
 
 from host_sim.errors import UsageError
-from host_sim.tuning import engines
+from host_sim.tuning import dask_cluster, engines
 from host_sim.tuning.candidates import candidate
-from host_sim.tuning.engines import Crew, Lost, Store, cluster, processes
+from host_sim.tuning.dask_cluster import Workers, cluster
+from host_sim.tuning.engines import Crew, Lost, Store, processes
 from host_sim.tuning.pieces import BLOCK, OtherCode, Piece, code_hash, cut, work
 from tests.tuning.made import WING, slowing
 
@@ -185,12 +187,29 @@ def test_no_cluster_at_the_address_is_one_clear_line(monkeypatch):
 def test_a_cluster_without_workers_is_one_clear_line(monkeypatch, tmp_path):
     distributed = pytest.importorskip("distributed", reason="dask.distributed is not installed: "
                                       "the cluster is not tried")
-    monkeypatch.setattr(engines, "WAIT_S", 1)
+    monkeypatch.setattr(dask_cluster, "WAIT_S", 1)
     with distributed.LocalCluster(n_workers=0, dashboard_address=None,
                                   local_directory=str(tmp_path)) as local, \
             pytest.raises(UsageError, match="no workers; start some"), \
             cluster(local.scheduler_address):
         pass
+
+
+def test_a_scheduler_that_is_gone_ends_the_run_with_what_to_do():
+    """dask.distributed's client then says `closed`, and leaves what it was asked for open for
+    ever (seen with 2026.8.0)."""
+    client = SimpleNamespace(status="running", nthreads=lambda: {"a": 1, "b": 2})
+    workers = Workers(client, "tcp://there")
+    assert workers() == 3
+
+    def gone():
+        raise OSError("connection reset")
+
+    client.nthreads = gone
+    assert workers() == 3
+    client.status = "closed"
+    with pytest.raises(Lost, match="the scheduler is gone; nothing that is finished is lost"):
+        workers()
 
 
 def test_without_dask_the_option_says_what_to_install(monkeypatch):
