@@ -53,10 +53,10 @@ def refuse_unreadable(path: Path) -> None:
 
 
 def refuse_same(flights: list[TuneFlight]) -> None:
-    """UsageError where one flight is there twice, by its content: it would count twice."""
-    known: dict[str, str] = {}
+    """UsageError where one flight is there twice, by its samples: it would count twice."""
+    known: dict[bytes, str] = {}
     for flight in flights:
-        other = known.setdefault(flight.content_hash, flight.name)
+        other = known.setdefault(flight.packed, flight.name)
         if other != flight.name:
             raise UsageError(f"{other} and {flight.name} hold the same flight, which would count "
                              "twice; leave one out")

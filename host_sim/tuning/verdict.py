@@ -6,7 +6,9 @@ from host_sim.tuning.judged import Judged
 from host_sim.tuning.result import Tuning
 from host_sim.tuning.rules import EARLY_S, LATER_S
 
-FEW_STALLS = 6  # by judgement, no source: two for each of three pilots or days
+# By judgement, no source: two stalls for each of three pilots or days; and an hour, in which a
+# nuisance of one an hour is likely to show.
+FEW_STALLS, FEW_HOURS = 6, 1.0
 
 
 def verdict(tuning: Tuning) -> str:
@@ -23,10 +25,18 @@ def verdict(tuning: Tuning) -> str:
                 "others chose costs more on them than the shipped values, or breaks a rule there. "
                 "Fly more, or keep the shipped values; the table of the groups on the page shows "
                 "which.")
-    few = (f" They hold only {tuning.proposal.all.stalls} stalls, though: fly more before you "
-           "ship it." if tuning.proposal.all.stalls < FEW_STALLS else "")
     return (f"These flights agree: for each of {len(held)} groups, what all others chose costs no "
-            f"more on it than the shipped values, and keeps the rules there.{few}")
+            f"more on it than the shipped values, and keeps the rules there.{_few(tuning)}")
+
+
+def _few(tuning: Tuning) -> str:
+    """What is too little, though all agree; empty if nothing."""
+    hours = sum(flight["hours"] for flight in tuning.shipped.seen)
+    found = [text for text, few in (
+        (f"{tuning.shipped.all.stalls} stalls", tuning.shipped.all.stalls < FEW_STALLS),
+        (f"{hours:.1f} h in the air, too little to show nuisance", hours < FEW_HOURS)) if few]
+    return (f" But they hold only {' and '.join(found)}: fly more before you ship it."
+            if found else "")
 
 
 def kept(tuning: Tuning) -> str:

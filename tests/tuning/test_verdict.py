@@ -15,16 +15,17 @@ SHIPPED_ONE = judged(flights=[seen()] * 4)
 PROPOSAL = judged(noise_pm=1.5, flights=[seen()] * 4, window_ms=250)
 
 
-def tuning(holds=(True, True), proposal=PROPOSAL, goal="even", stalls=8, **more):
+def tuning(holds=(True, True), proposal=PROPOSAL, goal="even", stalls=8, hours=1.0, **more):
     """A tuning with what the words need."""
-    one = judged(noise_pm=1.5, flights=[seen()] * stalls, window_ms=250)
+    one, shipped = (judged(noise_pm=noise_pm, flights=[seen(hours=hours)] * stalls, **values)
+                    for noise_pm, values in ((1.5, {"window_ms": 250}), (2.0, {})))
     held = [Held((f"f{k}",), None if hold is None else one, 3.0, 3.0, 4.0, bool(hold))
             for k, hold in enumerate(holds)]
     return SimpleNamespace(**{
-        "shipped": SHIPPED_ONE, "proposal": one if proposal is PROPOSAL else proposal,
+        "shipped": shipped, "proposal": one if proposal is PROPOSAL else proposal,
         "held": held, "front": [one], "verified": frozenset([one.values, SHIPPED_ONE.values]),
         "corrected": 0, "sides": [], "left_out_s": 0.0,
-        "chooser": Chooser(GOALS[goal], SHIPPED_ONE, folds_of([1] * 4, 2)), **more})
+        "chooser": Chooser(GOALS[goal], shipped, folds_of([1] * stalls, 2)), **more})
 
 
 def test_all_groups_must_agree():
@@ -34,13 +35,14 @@ def test_all_groups_must_agree():
     assert verdict(tuning(proposal=SHIPPED_ONE)).startswith("Nothing to change")
 
 
-def test_few_stalls_are_said_to_be_few():
+def test_few_stalls_or_hours_are_said_to_be_few():
     assert "only 3 stalls" in verdict(tuning(stalls=3))
+    assert "only 0.5 h in the air" in verdict(tuning(stalls=10, hours=0.05))
     assert "only" not in verdict(tuning(stalls=6))
 
 
 def test_a_front_that_the_firmware_has_not_decided_to_its_end_is_told():
-    rest = [judged(0.01 * k, flights=[seen()] * 4, window_ms=100 + k) for k in range(3)]
+    rest = [judged(0.01 * k, flights=[seen()] * 8, window_ms=100 + k) for k in range(3)]
     found = tuning()
     assert "the whole front" in checks(found)[0]
     found.front += rest
@@ -51,7 +53,7 @@ def test_a_front_that_the_firmware_has_not_decided_to_its_end_is_told():
 
 def test_a_better_neighbour_is_told():
     found = tuning()
-    cheap = judged(0.0, 0.1, [seen()] * 4, window_ms=300)
+    cheap = judged(0.0, 0.1, [seen()] * 8, window_ms=300)
     found.sides = [Side("window_ms", 1, 300, cheap, found.chooser.total(cheap))]
     assert any("window_ms 300 would cost less" in line for line in checks(found))
 
@@ -62,7 +64,7 @@ def test_a_better_neighbour_is_told():
     ("calmer", seen(lead_s=3.0), ""), ("calmer", seen(lead_s=None), "breaks a rule"),
     ("sooner", seen(lead_s=3.0, nuisance=1), "warns later")])
 def test_why_one_is_not_proposed(goal, flight, why):
-    one = judged(flights=[flight, *[seen()] * 3], window_ms=300)
+    one = judged(flights=[flight, *[seen()] * 7], window_ms=300)
     assert why_not(tuning(goal=goal), one) == why
 
 
