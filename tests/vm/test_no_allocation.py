@@ -27,7 +27,7 @@ from tests.vm.capture_flights import all_flights
 from tests.vm.every_branch import UNITS, Seen, UnitFlight, loop_flights
 
 HERE = Path(__file__).parent
-TICK_ROOMS = ("conditioning", "cues", "curve_watch", "doubts", "elapsed", "figures",
+TICK_ROOMS = ("conditioning", "cues", "curve_watch", "decision", "doubts", "elapsed", "figures",
               "flap_curves", "flight_phase", "ground_zero", "health", "jump_watch", "lamp_code",
               "lift_curve", "moving_line", "pair_watch", "press", "pressure_ratio", "read_watch",
               "refusal", "remarks", "steady_lift", "transfer", "unit", "voice")
