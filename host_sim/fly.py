@@ -13,6 +13,7 @@ from host_sim.output.trace import write_trace
 from host_sim.output.whole_file import whole_file
 from host_sim.reading.unit_files import choose_plumbing, read_calibration, read_settings
 from host_sim.runtimes.flash_folder import set_up_flash
+from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.run import RUNTIMES, Stream, run_stream
 from host_sim.world.calibration_truth import true_calibration
 from host_sim.world.faults import FAULTS, inject
@@ -20,7 +21,16 @@ from host_sim.world.flight import Flight
 from host_sim.world.flight import fly as fly_world
 from host_sim.world.probe import PLUMBINGS
 from host_sim.world.scenario import Scenario, list_scenarios, load_scenario
-from host_sim.world.sensors import accelerometer_words, to_words
+from host_sim.world.sensors import DIGITAL, accelerometer_words, to_words
+
+use_firmware()
+
+from alula.settings import load  # noqa: E402
+from alula.transfer import (  # noqa: E402
+    COMPENSATED,
+    COMPENSATED_ADDRESSES,
+    COMPENSATED_MOST_DPA,
+)
 
 DEFAULT_SCENARIO = "tightened-turn"
 FLYING_Q_DPA = 2300  # the Lark 2 stalls at 40 kt with full flap, 260 Pa: 0.9 of that
@@ -63,7 +73,8 @@ def run(arguments: argparse.Namespace) -> None:
     if arguments.plumbing is None and "plumbing" not in record:
         arguments.plumbing = "port-static"
     arguments.plumbing = choose_plumbing(arguments.plumbing, record, None)
-    settings = scenario_settings(scenario, arguments.plumbing, record)
+    settings = _fitting(arguments.scenario,
+                        scenario_settings(scenario, arguments.plumbing, record))
     rate_hz = settings.get("sample_rate_hz", 100)
     flight = fly_world(scenario, arguments.seed, arguments.plumbing, rate_hz)
     stream = _stream(arguments, flight, settings)
@@ -94,8 +105,21 @@ def scenario_settings(scenario: Scenario, plumbing: str, settings: dict) -> dict
               "accelerometer": "lis3dh", "flap_switches": 3}
     for channel, sensor in (("pitot", scenario.pitot_sensor), ("angled", scenario.angled_sensor)):
         reach_dpa = round(sensor.range_pa * 10)
-        record[f"{channel}_output"] = f"hsc-{sensor.output.lower()}"
         record[f"{channel}_low_dpa"], record[f"{channel}_high_dpa"] = -reach_dpa, reach_dpa
+        record[f"{channel}_output"] = f"hsc-{sensor.output.lower()}"
+        if sensor.output == DIGITAL:
+            record[f"{channel}_output"] = COMPENSATED[reach_dpa > COMPENSATED_MOST_DPA[0]]
+            record[f"{channel}_address"] = COMPENSATED_ADDRESSES[channel == "angled"]
+    return record
+
+
+def _fitting(scenario: str, record: dict) -> dict:
+    """The settings, if the unit takes them; UsageError, e.g. for a range beyond what it reads."""
+    problems = load(record)[1]
+    if problems:
+        name, problem = problems[0]
+        raise UsageError(f"{scenario}: a unit with these sensors and settings would be refused: "
+                         f"{name} {problem}")
     return record
 
 
