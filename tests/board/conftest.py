@@ -98,7 +98,8 @@ class Small:
 @pytest.fixture(scope="session")
 def firmware_image() -> image.Image:
     """The firmware compiled for the VM, once."""
-    return image.build_image("rpi_pico", boards.Machine("1.29.0", "the VM", 6, 3, "x64"))
+    return image.build_image("rpi_pico", boards.Machine(
+        "1.29.0", "the VM", 6, 3, "x64", "rp2"))
 
 
 @pytest.fixture(scope="session")

@@ -3,7 +3,8 @@
 micropython vm_board.py JOB.json
 
 The job: {"flash": path, "blocks": n, "cut_at", "rot", "maintenance": bool, "raw_paste": bool,
-"sensors": bool (else they are silent), "start_word", "repository"}. As a board does, it mounts the
+"sensors": bool (else they are silent), "start_word", "repository", "platform": what `sys.platform`
+says}. As a board does, it mounts the
 flash, runs /main.py, and then gives the prompt. The program on the flash is the firmware itself;
 only the hardware below it is the bench's.
 Exit codes: RESET, MAINTAIN (a reset with the mark set), CUT (no power).
@@ -135,8 +136,18 @@ def make_board_class(job):
     return Board
 
 
+class System:
+    """`sys` of a board of another port."""
+
+    def __init__(self, platform):
+        self.platform = platform
+
+    def __getattr__(self, name):
+        return getattr(sys, name)
+
+
 class BoardRoom:
-    """`boards.rpi_pico`, made of the bench when the firmware on the flash asks for it."""
+    """A board file that lies on the flash, made of the bench when the firmware asks for it."""
 
     def __init__(self, job):
         self._job = job
@@ -158,6 +169,19 @@ def mount(job):
     vfs.mount(vfs.VfsPosix(job["repository"]), "/repository")
     os.chdir("/")
     sys.path[:] = ["", "/lib", "/repository"]
+
+
+def board_files():
+    """Names of the board files that a program on the flash would find."""
+    found = []
+    for place in ["/boards"] + ["/" + name + "/boards" for name in os.listdir("/")]:
+        try:
+            names = os.listdir(place)
+        except OSError:
+            continue
+        found += [name.split(".")[0] for name in names
+                  if name.split(".")[0] in ("rpi_pico", "esp32", "this_board")]
+    return found
 
 
 def run_main(job, names):
@@ -184,7 +208,8 @@ def main(path):
     mount(job)
     Machine.maintained = job["maintenance"]
     sys.modules["machine"] = Machine
-    for name in ("rpi_pico", "this_board"):  # a builder's own file would be taken first
+    sys.modules["sys"] = System(job["platform"])
+    for name in board_files():
         sys.modules["boards." + name] = BoardRoom(job)
     names = {"__name__": "__main__"}
     try:
