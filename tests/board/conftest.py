@@ -117,7 +117,8 @@ def unit(vm_board, firmware_files):
         board = vm_board(name=name)
         board.put({**firmware_files, **records({SETTINGS: SETTINGS_RECORD, **more.get(
             "records", {})}), **more.get("files", {})})
-        board.job["sensors"] = more.get("sensors", False)
+        for word in ("sensors", "person", "hurry"):
+            board.job[word] = more.get(word, board.job[word])
         board.power_on()
         return board
     return make
