@@ -46,29 +46,36 @@ def _add(verbs, name: str, what: Run, text: str) -> argparse.ArgumentParser:
     return parser
 
 
+def _group(verbs, name: str, text: str) -> argparse.ArgumentParser:
+    return verbs.add_parser(name, help=text, description=text)
+
+
 def _add_yes(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--yes", action="store_true", help="do not ask")
 
 
 def _add_settings(verbs) -> None:
-    group = verbs.add_parser("settings", help="show or change the unit's settings")
+    group = _group(verbs, "settings", "show or change the unit's settings")
     inner = group.add_subparsers(dest="settings_verb", required=True, metavar="WHAT",
                                  parser_class=type(group))
     _add(inner, "show", settings_verb.show_all, "every setting of the unit")
     one = _add(inner, "set", settings_verb.set_one, "store one setting")
-    one.add_argument("name")
-    one.add_argument("value")
+    one.add_argument("name", metavar="NAME", help="a setting, as `settings show` lists them")
+    one.add_argument("value", metavar="VALUE", help="a whole number in the setting's unit, or one "
+                     "of its words; takes effect at the unit's next start")
     one = _add(inner, "load", settings_verb.load_file, "store a settings file, whole")
-    one.add_argument("file", type=Path)
+    one.add_argument("file", type=Path, metavar="FILE", help="settings, JSON: a record or a "
+                     "profile of `alula tune`; what it does not name goes back to its default")
     _add_yes(one)
 
 
 def _add_logs(verbs) -> None:
-    group = verbs.add_parser("logs", help="the unit's flight logs")
+    group = _group(verbs, "logs", "the unit's flight logs")
     inner = group.add_subparsers(dest="logs_verb", required=True, metavar="WHAT",
                                  parser_class=type(group))
     one = _add(inner, "pull", logs.run, "copy new flight logs from the unit")
-    one.add_argument("--out", type=Path, default=Path("logs"), help="default: %(default)s")
+    one.add_argument("--out", type=Path, default=Path("logs"),
+                     help="folder to copy them to (default: %(default)s)")
     one.add_argument("--all", action="store_true", help="also those that are here already")
     one.add_argument("--delete", action="store_true",
                      help="then remove them from the unit, once all are verified here")

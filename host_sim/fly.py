@@ -33,6 +33,7 @@ from alula.transfer import (  # noqa: E402
 )
 
 DEFAULT_SCENARIO = "tightened-turn"
+CALIBRATION = "calibration.json"
 FLYING_Q_DPA = 2300  # the Lark 2 stalls at 40 kt with full flap, 260 Pa: 0.9 of that
 
 
@@ -80,8 +81,9 @@ def run(arguments: argparse.Namespace) -> None:
     stream = _stream(arguments, flight, settings)
     out = run_stream(stream, arguments.runtime)
     folder = arguments.out or Path("out") / Path(arguments.scenario).stem
-    _write(folder, flight, stream, out)
-    print(_json(flight, out) if arguments.json else _summary(arguments, flight, out, folder))
+    written = _write(folder, flight, stream, out)
+    print(_json(flight, out, written) if arguments.json
+          else _summary(arguments, flight, out, [_written(arguments, folder, written)]))
 
 
 def _stream(arguments: argparse.Namespace, flight: Flight, settings: dict) -> Stream:
@@ -157,16 +159,39 @@ def perfect_calibration(flight: Flight) -> dict:
     return {"plumbing": flight.plumbing, "curves": curves}
 
 
-def _write(folder: Path, flight: Flight, stream: Stream, out: np.ndarray) -> None:
+def _write(folder: Path, flight: Flight, stream: Stream, out: np.ndarray) -> list[str]:
+    """The files of a flight; their names."""
     from host_sim.output.picture import draw
     from host_sim.output.sound import write_wav
     _write_flight(folder / "flight.csv", flight)
-    with whole_file(folder / "calibration.json") as temporary:
-        temporary.write_text(json.dumps(stream.calibration) + "\n")
+    calibrated = _write_calibration(folder / CALIBRATION, stream)
     write_trace(folder / "trace.csv", out)
     draw(folder / "picture.png", out, stream.checked_settings(),
          f"{flight.scenario.title} (simulated, invented aeroplane)", flight.stalls)
     write_wav(folder / "sound.wav", out)
+    return ["flight.csv", "trace.csv", *([CALIBRATION] if calibrated else []), "picture.png",
+            "sound.wav"]
+
+
+def _write_calibration(path: Path, stream: Stream) -> bool:
+    """What the unit started with. Where that was none, the file of an earlier flight goes: it is
+    not this flight's. Never so in a flash folder: there it is the unit's own."""
+    if stream.calibration is None:
+        if stream.flash is None or path.parent.resolve() != Path(stream.flash).resolve():
+            path.unlink(missing_ok=True)
+        return False
+    with whole_file(path) as temporary:
+        temporary.write_text(json.dumps(stream.calibration) + "\n")
+    return True
+
+
+def _written(arguments: argparse.Namespace, folder: Path, written: list[str]) -> str:
+    """The line that names the files, and says why there is no calibration among them."""
+    line = f"written to {folder}: {', '.join(written)}"
+    if CALIBRATION in written:
+        return line
+    return f"{line}; no {CALIBRATION}: the unit started without one" + (
+        f" and keeps what it learns in {arguments.flash}" if arguments.flash else "")
 
 
 def _write_flight(path: Path, flight: Flight) -> None:
@@ -179,14 +204,16 @@ def _write_flight(path: Path, flight: Flight) -> None:
         temporary.write_text("\n".join(lines) + "\n")
 
 
-def _json(flight: Flight, out: np.ndarray) -> str:
+def _json(flight: Flight, out: np.ndarray, written: list[str]) -> str:
     return json.dumps({"scenario": flight.scenario.title, "samples": len(out),
+                       "written": written,
                        "duration_s": float(flight.time_s[-1] - flight.time_s[0]),
                        "stalls_s": [round(stall, 2) for stall in flight.stalls],
                        "seconds": seconds_in_states(out), "changes": as_json(changes(out))})
 
 
-def _summary(arguments: argparse.Namespace, flight: Flight, out: np.ndarray, folder: Path) -> str:
+def _summary(arguments: argparse.Namespace, flight: Flight, out: np.ndarray,
+             written: list[str]) -> str:
     stalls = ", ".join(f"{stall:.1f} s" for stall in flight.stalls) or "none"
     return "\n".join([
         f"{flight.scenario.title}: {flight.time_s[-1]:.0f} s simulated, {arguments.plumbing}, "
@@ -197,6 +224,6 @@ def _summary(arguments: argparse.Namespace, flight: Flight, out: np.ndarray, fol
         "in each state: " + ", ".join(
             f"{word} {seconds:.1f} s" for word, seconds in seconds_in_states(out).items()),
         f"true stalls of the wing: {stalls}",
-        f"written to {folder}: flight.csv, trace.csv, calibration.json, picture.png, sound.wav",
+        *written,
         "An invented aeroplane in invented air: it shows what the unit does, not what yours will. "
         "The unit supplements, and never replaces, the primary stall warning."])

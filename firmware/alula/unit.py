@@ -11,7 +11,7 @@ from alula.elapsed import since_ms
 from alula.flap_curves import FlapCurves
 from alula.flight_phase import LIFT_DOUBTED, LIFT_UNKNOWN, FlightPhase
 from alula.ground_check import steps as check_steps
-from alula.ground_check.checks import ALL, GroundCheck
+from alula.ground_check.checks import BY_HAND, GroundCheck
 from alula.ground_zero import GroundZero
 from alula.health import Health
 from alula.lamp_code import LampCode
@@ -91,6 +91,8 @@ class Unit:
         self._last_ms = now_ms
         self._read(dt_ms, sample)
         self._measure(dt_ms, sample)
+        if self.checks.step == check_steps.OFF and not self.phase.flying:
+            self.checks.stillness.step(dt_ms, sample)
         event = self._press.step(dt_ms, sample.button)
         if event != NONE:
             self._pressed(event, sample.flap)
@@ -150,7 +152,7 @@ class Unit:
             return
         if event == SHORT and self.capture.state == stall_capture.IDLE:
             if not self.phase.flying:
-                self.check(ALL)
+                self.check(BY_HAND)
             elif self._steady.steady and self.lift_known:
                 self.reference_pm = self._steady.value_pm
             return
