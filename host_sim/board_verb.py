@@ -77,6 +77,8 @@ def _add_logs(verbs) -> None:
     one.add_argument("--out", type=Path, default=Path("logs"),
                      help="folder to copy them to (default: %(default)s)")
     one.add_argument("--all", action="store_true", help="also those that are here already")
+    one.add_argument("--join", action="store_true", help="also make one file of each session that "
+                     "lies in several")
     one.add_argument("--delete", action="store_true",
                      help="then remove them from the unit, once all are verified here")
     _add_yes(one)
