@@ -40,6 +40,8 @@ _NEWS = {
     steps.ENDED: "ended; what was done stands in the table",
     steps.LEFT: "ended: the unit has something to say of its own",
     steps.REFUSED: "refused: not while it flies, captures, or sounds a fault; the lamp blinks why",
+    steps.MOVING: "refused: the aeroplane must stand still for 2 seconds, engine off, out of the "
+                  "wind; if it does, switch off and on for a new zero",
 }
 _CHANNELS = ("pitot", "angled")
 

@@ -13,6 +13,7 @@ from host_sim.output.trace import write_trace
 from host_sim.output.whole_file import whole_file
 from host_sim.reading.unit_files import choose_plumbing, read_calibration, read_settings
 from host_sim.runtimes.flash_folder import set_up_flash
+from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.run import RUNTIMES, Stream, run_stream
 from host_sim.world.calibration_truth import true_calibration
 from host_sim.world.faults import FAULTS, inject
@@ -20,9 +21,19 @@ from host_sim.world.flight import Flight
 from host_sim.world.flight import fly as fly_world
 from host_sim.world.probe import PLUMBINGS
 from host_sim.world.scenario import Scenario, list_scenarios, load_scenario
-from host_sim.world.sensors import accelerometer_words, to_words
+from host_sim.world.sensors import DIGITAL, accelerometer_words, to_words
+
+use_firmware()
+
+from alula.settings import load  # noqa: E402
+from alula.transfer import (  # noqa: E402
+    COMPENSATED,
+    COMPENSATED_ADDRESSES,
+    COMPENSATED_MOST_DPA,
+)
 
 DEFAULT_SCENARIO = "tightened-turn"
+CALIBRATION = "calibration.json"
 FLYING_Q_DPA = 2300  # the Lark 2 stalls at 40 kt with full flap, 260 Pa: 0.9 of that
 
 
@@ -63,14 +74,16 @@ def run(arguments: argparse.Namespace) -> None:
     if arguments.plumbing is None and "plumbing" not in record:
         arguments.plumbing = "port-static"
     arguments.plumbing = choose_plumbing(arguments.plumbing, record, None)
-    settings = scenario_settings(scenario, arguments.plumbing, record)
+    settings = _fitting(arguments.scenario,
+                        scenario_settings(scenario, arguments.plumbing, record))
     rate_hz = settings.get("sample_rate_hz", 100)
     flight = fly_world(scenario, arguments.seed, arguments.plumbing, rate_hz)
     stream = _stream(arguments, flight, settings)
     out = run_stream(stream, arguments.runtime)
     folder = arguments.out or Path("out") / Path(arguments.scenario).stem
-    _write(folder, flight, stream, out)
-    print(_json(flight, out) if arguments.json else _summary(arguments, flight, out, folder))
+    written = _write(folder, flight, stream, out)
+    print(_json(flight, out, written) if arguments.json
+          else _summary(arguments, flight, out, [_written(arguments, folder, written)]))
 
 
 def _stream(arguments: argparse.Namespace, flight: Flight, settings: dict) -> Stream:
@@ -94,8 +107,21 @@ def scenario_settings(scenario: Scenario, plumbing: str, settings: dict) -> dict
               "accelerometer": "lis3dh", "flap_switches": 3}
     for channel, sensor in (("pitot", scenario.pitot_sensor), ("angled", scenario.angled_sensor)):
         reach_dpa = round(sensor.range_pa * 10)
-        record[f"{channel}_output"] = f"hsc-{sensor.output.lower()}"
         record[f"{channel}_low_dpa"], record[f"{channel}_high_dpa"] = -reach_dpa, reach_dpa
+        record[f"{channel}_output"] = f"hsc-{sensor.output.lower()}"
+        if sensor.output == DIGITAL:
+            record[f"{channel}_output"] = COMPENSATED[reach_dpa > COMPENSATED_MOST_DPA[0]]
+            record[f"{channel}_address"] = COMPENSATED_ADDRESSES[channel == "angled"]
+    return record
+
+
+def _fitting(scenario: str, record: dict) -> dict:
+    """The settings, if the unit takes them; UsageError, e.g. for a range beyond what it reads."""
+    problems = load(record)[1]
+    if problems:
+        name, problem = problems[0]
+        raise UsageError(f"{scenario}: a unit with these sensors and settings would be refused: "
+                         f"{name} {problem}")
     return record
 
 
@@ -133,16 +159,39 @@ def perfect_calibration(flight: Flight) -> dict:
     return {"plumbing": flight.plumbing, "curves": curves}
 
 
-def _write(folder: Path, flight: Flight, stream: Stream, out: np.ndarray) -> None:
+def _write(folder: Path, flight: Flight, stream: Stream, out: np.ndarray) -> list[str]:
+    """The files of a flight; their names."""
     from host_sim.output.picture import draw
     from host_sim.output.sound import write_wav
     _write_flight(folder / "flight.csv", flight)
-    with whole_file(folder / "calibration.json") as temporary:
-        temporary.write_text(json.dumps(stream.calibration) + "\n")
+    calibrated = _write_calibration(folder / CALIBRATION, stream)
     write_trace(folder / "trace.csv", out)
     draw(folder / "picture.png", out, stream.checked_settings(),
          f"{flight.scenario.title} (simulated, invented aeroplane)", flight.stalls)
     write_wav(folder / "sound.wav", out)
+    return ["flight.csv", "trace.csv", *([CALIBRATION] if calibrated else []), "picture.png",
+            "sound.wav"]
+
+
+def _write_calibration(path: Path, stream: Stream) -> bool:
+    """What the unit started with. Where that was none, the file of an earlier flight goes: it is
+    not this flight's. Never so in a flash folder: there it is the unit's own."""
+    if stream.calibration is None:
+        if stream.flash is None or path.parent.resolve() != Path(stream.flash).resolve():
+            path.unlink(missing_ok=True)
+        return False
+    with whole_file(path) as temporary:
+        temporary.write_text(json.dumps(stream.calibration) + "\n")
+    return True
+
+
+def _written(arguments: argparse.Namespace, folder: Path, written: list[str]) -> str:
+    """The line that names the files, and says why there is no calibration among them."""
+    line = f"written to {folder}: {', '.join(written)}"
+    if CALIBRATION in written:
+        return line
+    return f"{line}; no {CALIBRATION}: the unit started without one" + (
+        f" and keeps what it learns in {arguments.flash}" if arguments.flash else "")
 
 
 def _write_flight(path: Path, flight: Flight) -> None:
@@ -155,14 +204,16 @@ def _write_flight(path: Path, flight: Flight) -> None:
         temporary.write_text("\n".join(lines) + "\n")
 
 
-def _json(flight: Flight, out: np.ndarray) -> str:
+def _json(flight: Flight, out: np.ndarray, written: list[str]) -> str:
     return json.dumps({"scenario": flight.scenario.title, "samples": len(out),
+                       "written": written,
                        "duration_s": float(flight.time_s[-1] - flight.time_s[0]),
                        "stalls_s": [round(stall, 2) for stall in flight.stalls],
                        "seconds": seconds_in_states(out), "changes": as_json(changes(out))})
 
 
-def _summary(arguments: argparse.Namespace, flight: Flight, out: np.ndarray, folder: Path) -> str:
+def _summary(arguments: argparse.Namespace, flight: Flight, out: np.ndarray,
+             written: list[str]) -> str:
     stalls = ", ".join(f"{stall:.1f} s" for stall in flight.stalls) or "none"
     return "\n".join([
         f"{flight.scenario.title}: {flight.time_s[-1]:.0f} s simulated, {arguments.plumbing}, "
@@ -173,6 +224,6 @@ def _summary(arguments: argparse.Namespace, flight: Flight, out: np.ndarray, fol
         "in each state: " + ", ".join(
             f"{word} {seconds:.1f} s" for word, seconds in seconds_in_states(out).items()),
         f"true stalls of the wing: {stalls}",
-        f"written to {folder}: flight.csv, trace.csv, calibration.json, picture.png, sound.wav",
+        *written,
         "An invented aeroplane in invented air: it shows what the unit does, not what yours will. "
         "The unit supplements, and never replaces, the primary stall warning."])

@@ -37,7 +37,8 @@ from host_sim.runtimes.session import IN_WIDTH  # noqa: E402
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The verb's arguments."""
     parser.add_argument("file", type=Path, help="a unit's log, or a CSV: time_s,pitot_pa,angled_pa"
-                        "[,nz_g][,flap][,speed_kt]; other names and units: see below")
+                        "[,nz_g][,flap][,speed_kt]; other names and units: see --columns and "
+                        "--units")
     parser.add_argument("--calibration", type=Path, help="calibration, JSON; without it the unit "
                         "is uncalibrated and gives no margin sounds")
     parser.add_argument("--settings", type=Path, help="settings, JSON")

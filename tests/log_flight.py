@@ -40,9 +40,15 @@ class LoggedBench:
         self._session.off()
 
 
-def flown(folder: Path, name: str, calibrated: bool = True, spoil=None,
-          plumbing: str = "port-static", **power_up) -> tuple[Path, np.ndarray]:
+def flown(folder: Path, name: str, **more) -> tuple[Path, np.ndarray]:
     """(log, decisions a tick) of a scenario; the unit then stands until all is written."""
+    (log,), out = flown_in_parts(folder, name, **more)
+    return log, out
+
+
+def flown_in_parts(folder: Path, name: str, calibrated: bool = True, spoil=None,
+                   plumbing: str = "port-static", **power_up) -> tuple[list[Path], np.ndarray]:
+    """As `flown`, where the log may lie in several files."""
     flight = fly(load_scenario(name), 1, plumbing)
     folder.mkdir(exist_ok=True)
     vault = Vault(LogFiles(os, open, str(folder)))
@@ -59,5 +65,4 @@ def flown(folder: Path, name: str, calibrated: bool = True, spoil=None,
     out = unit.fly(rows)
     unit.off()
     assert not unit.keeper.stopped
-    (log,) = folder.glob("*.log")
-    return log, out
+    return sorted(folder.glob("*.log")), out

@@ -5,17 +5,18 @@ from micropython import const
 from alula import figures, health, states
 from alula.conditioning import channel_of
 from alula.cues import Cues
+from alula.decision import Decision
 from alula.doubts import Doubts
 from alula.elapsed import since_ms
 from alula.flap_curves import FlapCurves
 from alula.flight_phase import LIFT_DOUBTED, LIFT_UNKNOWN, FlightPhase
 from alula.ground_check import steps as check_steps
-from alula.ground_check.checks import ALL, GroundCheck
+from alula.ground_check.checks import BY_HAND, GroundCheck
 from alula.ground_zero import GroundZero
 from alula.health import Health
 from alula.lamp_code import LampCode
 from alula.press import NONE, SHORT, Press
-from alula.pressure_ratio import ratio_bp, step_bp
+from alula.pressure_ratio import ratio_bp
 from alula.remarks import Remarks
 from alula.sample import FRESH, NO_TEMPERATURE, Sample
 from alula.settings import Settings
@@ -24,8 +25,7 @@ from alula.stall_capture.capture import StallCapture
 from alula.steady_lift import SteadyLift
 from alula.voice import Voice
 
-_UNKNOWN_MOST_MS = const(600000)
-FIGURE_HZ = figures.FIGURES[figures.CANNOT_KNOW][0]  # both fault figures begin with it
+_DISORDERS_MOST = const(600000)
 
 
 class Unit:
@@ -46,8 +46,6 @@ class Unit:
     def __init__(self, settings: Settings, curves, zero) -> None:
         self._plumbing = settings.plumbing
         self._min_q_dpa = settings.min_q_dpa
-        self._fault_after_ms = settings.fault_after_ms
-        self._hold_ms = settings.hold_ms
         self.pitot = channel_of(settings, "pitot")
         self.angled = channel_of(settings, "angled")
         self.flaps = None if curves is None else FlapCurves(curves, settings.flap_settle_ms)
@@ -57,6 +55,8 @@ class Unit:
         self.phase = FlightPhase(settings)
         self.zero = GroundZero(settings, self.pitot, self.angled, zero)
         self._doubts = Doubts(settings)
+        self._decision = Decision(settings, self.pitot, self.angled, self._cues, self._health,
+                                  self._doubts, self.zero, self.phase)
         self.voice = Voice(settings)
         self.lamp = LampCode()
         self.capture = StallCapture(settings)
@@ -71,7 +71,6 @@ class Unit:
         self.pulse_millihz, self.tone_hz = 0, 0
         self.temperature_dc = NO_TEMPERATURE  # of the sensors, 0.1 degC
         self.disorders = 0  # ticks whose time did not rise; they change nothing
-        self._unknown_ms = 0
         self._last_ms = 0
         self._begun = False
         self._asks_zero = False  # the button is held since the start
@@ -81,18 +80,38 @@ class Unit:
         """Take in one sample at time now_ms (0..2^30-1, may wrap). No allocation; never raises."""
         dt_ms = since_ms(now_ms, self._last_ms) if self._begun else 0
         if dt_ms <= 0 and self._begun:
-            if self.disorders < _UNKNOWN_MOST_MS:
+            if self.disorders < _DISORDERS_MOST:
                 self.disorders += 1
             return
         if not self._begun:
-            self._begun = True
-            if sample.button:
-                self._press.ignore()
-                self._asks_zero = True
+            self._begin(sample.button)
         elif self._asks_zero and not sample.button:
             self._asks_zero = False
             self.zero.ask_first()
         self._last_ms = now_ms
+        self._read(dt_ms, sample)
+        self._measure(dt_ms, sample)
+        if self.checks.step == check_steps.OFF and not self.phase.flying:
+            self.checks.stillness.step(dt_ms, sample)
+        event = self._press.step(dt_ms, sample.button)
+        if event != NONE:
+            self._pressed(event, sample.flap)
+        if self.capture.state != stall_capture.IDLE:
+            self._capture(dt_ms, sample)
+        self._decide(dt_ms)
+        if self.checks.step != check_steps.OFF:
+            self._check(dt_ms, sample)
+        self._speak(dt_ms)
+
+    def _begin(self, button: int) -> None:
+        """The first tick; a button held since the start asks for a zero and is no press."""
+        self._begun = True
+        if button:
+            self._press.ignore()
+            self._asks_zero = True
+
+    def _read(self, dt_ms: int, sample: Sample) -> None:
+        """The sample into the rooms that look at it alone."""
         self.temperature_dc = sample.temperature_dc
         pitot, angled = self.pitot, self.angled
         pitot.step(dt_ms, sample.pitot_status, sample.pitot_word)
@@ -103,16 +122,6 @@ class Unit:
         self._health.step(dt_ms, pitot, angled)
         if self.flaps is not None:
             self.flaps.step(dt_ms, sample.flap)
-        self._measure(dt_ms, sample)
-        event = self._press.step(dt_ms, sample.button)
-        if event != NONE:
-            self._pressed(event, sample.flap)
-        if self.capture.state != stall_capture.IDLE:
-            self._capture(dt_ms, sample)
-        self._decide(dt_ms)
-        if self.checks.step != check_steps.OFF:
-            self._check(dt_ms, sample)
-        self._speak(dt_ms)
 
     def _speak(self, dt_ms: int) -> None:
         """From the state to voice and lamp; guidance is heard in place of "uncalibrated"."""
@@ -143,7 +152,7 @@ class Unit:
             return
         if event == SHORT and self.capture.state == stall_capture.IDLE:
             if not self.phase.flying:
-                self.check(ALL)
+                self.check(BY_HAND)
             elif self._steady.steady and self.lift_known:
                 self.reference_pm = self._steady.value_pm
             return
@@ -229,10 +238,6 @@ class Unit:
         doubts.conclude(self.lift_known)
         if doubts.code != health.OK:
             self.lift_known = False
-        if self.lift_known:
-            self._unknown_ms = 0
-        elif self._unknown_ms < _UNKNOWN_MOST_MS:
-            self._unknown_ms += dt_ms
 
     def _compare(self, dt_ms: int, q_dpa: int, angled_dpa: int, sample: Sample) -> None:
         """Two pressures that can be compared, to a ratio, a lift share and a phase of flight."""
@@ -262,55 +267,10 @@ class Unit:
             self._remarks.step()
 
     def _decide(self, dt_ms: int) -> None:
-        """What the unit says now. The order of the questions is the order of their weight."""
-        cues, flying = self._cues, self.phase.flying
-        code = self._health.code
-        if not self._health.fault:
-            if self.flaps is None:
-                self._say(states.UNCALIBRATED, health.UNCALIBRATED)
-                return
-            if not self.zero.known and (flying or self.zero.refusals):
-                self._say(states.FAULT, health.NO_ZERO)
-                return
-            doubt = self._doubts.code
-            if doubt != health.OK:
-                code = doubt
-            elif not flying:
-                cues.reset()
-                self._say(states.QUIET, health.ON_GROUND if code == health.OK else code)
-                return
-            if self.lift_known:
-                self._judge(dt_ms)
-            elif code == health.OK:
-                code = health.Q_LOST if self.phase.lost else health.TOO_SLOW
-            elif code == health.SEEDING and self._doubts.last != health.OK:
-                code = self._doubts.last
-        self._say(cues.band if self.lift_known else self._held(cues.band), code)
-
-    def _judge(self, dt_ms: int) -> None:
-        """The band of a lift share that is known."""
-        cues, flaps = self._cues, self.flaps
-        resolution_pm = 0
-        if cues.band and flaps is not None:  # only a band that has started has an end to judge
-            resolution_pm = flaps.curve.step_pm(step_bp(
-                self._plumbing, self.pitot.dpa, self.ratio_bp, self.pitot.step_dpa,
-                self.angled.step_dpa))
-        cues.step(dt_ms, self.lift_pm, resolution_pm, self.phase.settled)
-
-    def _held(self, band: int) -> int:
-        """A band outlives its data for a while, a stall for longer; then the unit cannot know."""
-        if band == states.STALLING:
-            return band if self._unknown_ms <= self._hold_ms else states.FAULT
-        if self._health.fault or self._unknown_ms > self._fault_after_ms:
-            return states.FAULT
-        return band
-
-    def _say(self, state: int, code: int) -> None:
-        self.state = state
-        self.health = code
-        if state >= states.FAULT:
-            self.pulse_millihz = 0
-            self.tone_hz = FIGURE_HZ
-        else:
-            self.pulse_millihz = self._cues.pulse_millihz
-            self.tone_hz = self._cues.tone_hz
+        """What the unit says now, for everybody to read."""
+        decision = self._decision
+        decision.step(dt_ms, self.flaps, self.lift_known, self.lift_pm, self.ratio_bp)
+        self.state = decision.state
+        self.health = decision.health
+        self.pulse_millihz = decision.pulse_millihz
+        self.tone_hz = decision.tone_hz

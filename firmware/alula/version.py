@@ -1,3 +1,3 @@
 """The version of this firmware, as the flight log names it."""
 
-VERSION = "0.5"
+VERSION = "0.6"

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from host_sim.board.boards import machine_of
 from host_sim.board.ports import choose_port
-from host_sim.board.records import BoardRecords, record_names
+from host_sim.board.records import BoardRecords, cut_off, record_names
 from host_sim.board.session import leave, maintenance
 from host_sim.board.show import confirm, show, unit_line
 from host_sim.errors import NoResult, UsageError
@@ -52,7 +52,7 @@ def backup(arguments: argparse.Namespace) -> None:
             for name in names:
                 files[name] = store.read(name)[0]
                 bar.to(len(files))
-        marks = fingerprints(Vault(store))
+        marks, left = fingerprints(Vault(store)), store.left_over()
         status = leave(repl)
     if not files:
         raise NoResult(f"{port.name}: no record is stored on this board; nothing to back up")
@@ -63,8 +63,10 @@ def backup(arguments: argparse.Namespace) -> None:
                 "files": {name: {"bytes": len(data), "sha256": _digest(data)}
                           for name, data in files.items()}}
     _write_folder(folder, files, manifest)
-    show(arguments, {"folder": str(folder), **manifest, "status": status},
-         [f"{folder}: {len(files)} records, verified; {', '.join(files)}",
+    half = [line + ". What was backed up is old in part and new in part: finish that first, and "
+            "back up again" for line in cut_off(left)]
+    show(arguments, {"folder": str(folder), **manifest, "left_over": left, "status": status},
+         [*half, f"{folder}: {len(files)} records, verified; {', '.join(files)}",
           "Keep it where the unit is not.", unit_line(status)])
 
 
@@ -76,8 +78,7 @@ def restore(arguments: argparse.Namespace) -> None:
     port = choose_port(arguments.port)
     with maintenance(port, arguments.interrupt) as repl:
         store = BoardRecords(repl)
-        store.tidy()
-        vault = Vault(store)
+        vault, left = Vault(store), store.left_over()
         _refuse_other_sensors(arguments, manifest["fingerprints"], fingerprints(vault))
         changed = _stage(vault, values)
         kept = [NAMES[kind] for kind in KINDS
@@ -87,11 +88,13 @@ def restore(arguments: argparse.Namespace) -> None:
                                    "of what is there?"):
             leave(repl)
             raise NoResult("nothing was stored")
+        store.tidy()
         store.commit()
         status = leave(repl)
-    lines = [f"restored: {', '.join(changed) or 'nothing; the unit has all of it already'}"]
+    lines = [line + "; now all of it is" for line in cut_off(left)]
+    lines += [f"restored: {', '.join(changed) or 'nothing; the unit has all of it already'}"]
     lines += [f"not in the backup, and left on the unit: {', '.join(kept)}"] if kept else []
-    show(arguments, {"restored": changed, "kept": kept, "status": status},
+    show(arguments, {"restored": changed, "kept": kept, "left_over": left, "status": status},
          [*lines, "Do the ground checks before the next flight.", unit_line(status)])
 
 

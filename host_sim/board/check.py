@@ -50,27 +50,52 @@ def _checked(link: Link, arguments: argparse.Namespace) -> dict:
     """Begin, show what the unit tells, pass key presses on; its table at the end."""
     date = datetime.date.today().isoformat()
     guidance = _Guidance(link, sys.stderr if arguments.json else sys.stdout)
-    ask(link, "check " + " ".join(arguments.step) + f" date {date}", guidance.show)
+    try:
+        ask(link, "check " + " ".join(arguments.step) + f" date {date}", guidance.show)
+        return _guided(guidance, time.monotonic() + arguments.seconds)
+    except KeyboardInterrupt:
+        print(_ended(guidance), file=sys.stderr)
+        raise
+
+
+def _guided(guidance: "_Guidance", end: float) -> dict:
     keys = sys.stdin.isatty()
     if keys:
         print("Enter: next, or skip it; q and Enter: end.", file=sys.stderr)
-    end = time.monotonic() + arguments.seconds
-    try:
-        while time.monotonic() < end:
-            guidance.look()
-            if keys and select.select([sys.stdin], [], [], LOOK_S)[0]:
-                guidance.say("end" if sys.stdin.readline().strip() == "q" else "next")
-            elif not keys:
-                time.sleep(LOOK_S)
-            if guidance.may_be_done():
-                answer = guidance.say("table")
-                if answer.get("running") == "off":
-                    return answer
-    except KeyboardInterrupt:
-        guidance.say("end")
-        raise
+    while time.monotonic() < end:
+        guidance.look()
+        if keys and select.select([sys.stdin], [], [], LOOK_S)[0]:
+            keys = _take_key(guidance)
+        elif not keys:
+            time.sleep(LOOK_S)
+        if guidance.may_be_done():
+            answer = guidance.say("table")
+            if answer.get("running") == "off":
+                return answer
     guidance.say("end")
     raise NoResult("the checks did not end in time; they were ended")
+
+
+def _take_key(guidance: "_Guidance") -> bool:
+    """False where nobody is at the keys any more: that is not Enter, and confirms nothing."""
+    try:
+        line = sys.stdin.readline()
+    except OSError:  # the terminal was closed
+        line = ""
+    if line:
+        guidance.say("end" if line.strip() == "q" else "next")
+    return bool(line)
+
+
+def _ended(guidance: "_Guidance") -> str:
+    """End the checks that run, and say what has become of the unit."""
+    try:
+        if guidance.say("end"):  # refused where none has begun, and that is as well
+            return "the checks were ended; the unit runs on as before"
+    except NoResult:
+        pass
+    return ("the unit does not answer: a long press of its button ends the checks; if it stays "
+            "silent, switch the unit off and on")
 
 
 class _Guidance:
@@ -79,7 +104,7 @@ class _Guidance:
     def __init__(self, link: Link, out: TextIO) -> None:
         self._link = link
         self._out = out
-        self._last = ""
+        self._over = False
         self._heard = time.monotonic()
 
     def look(self) -> None:
@@ -98,14 +123,16 @@ class _Guidance:
 
     def may_be_done(self) -> bool:
         """Silent for long enough to ask."""
-        patience = ENDED_S if _ENDS.match(self._last) else QUIET_S
+        patience = ENDED_S if self._over else QUIET_S
         return time.monotonic() - self._heard > patience
 
     def show(self, lines: list[str]) -> None:
         """Print them."""
         for line in lines:
             print(line, file=self._out, flush=True)
-            self._last, self._heard = line, time.monotonic()
+            self._heard = time.monotonic()
+            if line.startswith("check"):  # what it tells of a zero, say, is not of the checks
+                self._over = _ENDS.match(line) is not None
 
 
 def table_lines(answer: dict) -> list[str]:

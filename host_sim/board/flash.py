@@ -20,7 +20,8 @@ ENDINGS = (".py", ".mpy")
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The sub-verb's arguments."""
-    parser.add_argument("--board", help="the board's wiring, where it does not tell by itself")
+    parser.add_argument("--board", help="the board file, where the board does not tell by "
+                        "itself; refused where a unit on this board would not find it")
     parser.add_argument("--dry-run", action="store_true",
                         help="only say what would be copied and removed")
 

@@ -12,7 +12,11 @@ from pathlib import Path
 from host_sim.board.boards import KNOWN, Machine
 from host_sim.compile_mpy import compile_file, firmware_files
 from host_sim.errors import UsageError
-from host_sim.runtimes.paths import FIRMWARE
+from host_sim.runtimes.paths import FIRMWARE, use_firmware
+
+use_firmware()
+
+from boards.choice import OWN  # noqa: E402
 
 MAIN = "/main.py"
 FOLDER_START = "/firmware-"
@@ -72,8 +76,9 @@ def folder_named(main: bytes) -> str:
 
 
 def _sources(board: str) -> list[Path]:
-    """Every file of the firmware but main.py and the other boards."""
-    others = {f"boards/{name}.py" for name, _ in KNOWN if name != board} | {"main.py"}
+    """Every file of the firmware but main.py and the other boards; a builder's own board file may
+    be made of any of them."""
+    others = {f"boards/{name}.py" for name, _ in KNOWN if board not in (name, OWN)} | {"main.py"}
     return [name for name in firmware_files() if name.as_posix() not in others]
 
 

@@ -38,12 +38,14 @@ def run(arguments: argparse.Namespace) -> None:
     port = choose_port(arguments.port)
     with maintenance(port, arguments.interrupt) as repl:
         logs = logs_on(repl)
-        copied, had = _pull(repl, logs, folder, arguments.all)
+        copied, had, places = _pull(repl, logs, folder, arguments.all)
+        joined = _join(places) if arguments.join else []
         removed = _remove(arguments, repl, logs, folder) if arguments.delete and logs else []
         status = leave(repl)
-    show(arguments, {"copied": copied, "had": had, "removed": removed, "out": str(folder),
-                     "torn": _torn(logs), "status": status},
-         _lines(logs, copied, had, removed, folder) + [unit_line(status)])
+    show(arguments, {"copied": copied, "had": had, "joined": joined, "removed": removed,
+                     "out": str(folder), "torn": _torn(logs), "status": status},
+         [*_lines(logs, copied, had, removed, folder), *_of_parts(places, joined),
+          unit_line(status)])
 
 
 def logs_on(repl: Repl) -> list[Log]:
@@ -79,9 +81,9 @@ def place_of(repl: Repl, log: Log, folder: Path) -> tuple[Path, bool]:
     return path, path.is_file() and hashlib.sha256(path.read_bytes()).hexdigest() == log.digest
 
 
-def _pull(repl: Repl, logs: list[Log], folder: Path, again: bool) -> tuple[list, list]:
-    """(paths written, names that were here already)."""
-    copied, had, done = [], [], 0
+def _pull(repl: Repl, logs: list[Log], folder: Path, again: bool) -> tuple[list, list, dict]:
+    """(paths written, names that were here already, where each log is now)."""
+    copied, had, places, done = [], [], {}, 0
     with Progress("copying", sum(log.size for log in logs)) as bar:
         for log in logs:
             path, here = place_of(repl, log, folder)
@@ -90,9 +92,39 @@ def _pull(repl: Repl, logs: list[Log], folder: Path, again: bool) -> tuple[list,
             elif log.size:
                 _copy(repl, log, path, done, bar)
                 copied.append(str(path))
+            if log.size:
+                places[log.name] = path
             done += log.size
             bar.to(done)
-    return copied, had
+    return copied, had, places
+
+
+def _sessions(places: dict[str, Path]) -> list[list[Path]]:
+    """The parts of each session that has several, in their order."""
+    found: dict[int, list[Path]] = {}
+    for name in sorted(places):
+        found.setdefault(session_of(name), []).append(places[name])
+    return [parts for parts in found.values() if len(parts) > 1]
+
+
+def _join(places: dict[str, Path]) -> list[str]:
+    """One file a session beside its parts. Each block stands alone, so all of them, one after
+    another, are a log."""
+    joined = []
+    for parts in _sessions(places):
+        path = parts[0].with_name(f"{parts[0].stem}-joined{parts[0].suffix}")
+        with whole_file(path) as temporary:
+            temporary.write_bytes(b"".join(part.read_bytes() for part in parts))
+        joined.append(str(path))
+    return joined
+
+
+def _of_parts(places: dict[str, Path], joined: list[str]) -> list[str]:
+    """What to say of sessions that lie in several files."""
+    if joined:
+        return [f"joined: {path}" for path in joined]
+    return [f"{parts[0].name} to {parts[-1].name} are {len(parts)} parts of one session: replay "
+            "and review want them in one file; add --join" for parts in _sessions(places)]
 
 
 def _copy(repl: Repl, log: Log, path: Path, before: int, bar: Progress) -> None:

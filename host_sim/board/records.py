@@ -63,9 +63,21 @@ class BoardRecords:
         assert found == wanted, "renamed files differ from what was verified"
         self.staged = {}
 
+    def left_over(self) -> list[str]:
+        """Names of records that an earlier run had put beside the old ones, and not in their
+        place: it was cut off, perhaps between two of them."""
+        return sorted(name[len(STAGED):] for name in self._there if name.startswith(STAGED))
+
     def tidy(self) -> None:
         """Remove what an earlier run left that was cut off."""
         for name in list(self._there):
             if name.startswith(STAGED) or name == TEMPORARY:
                 self._repl.remove("/" + name)
                 del self._there[name]
+
+
+def cut_off(names: list[str]) -> list[str]:
+    """A line for people where an earlier command has left these; none where it left nothing."""
+    return [] if not names else [
+        "an earlier restore or load was cut off on this unit before all was in place; left over: "
+        + ", ".join(names)]

@@ -6,7 +6,7 @@ from pathlib import Path
 from host_sim.board.link import Link
 from host_sim.board.ports import Port, choose_port
 from host_sim.board.probe import probe
-from host_sim.board.records import BoardRecords
+from host_sim.board.records import BoardRecords, cut_off
 from host_sim.board.session import leave, maintenance, refuse_unfit, started_unit
 from host_sim.board.show import confirm, show, unit_line
 from host_sim.board.talk import ask
@@ -72,8 +72,7 @@ def load_file(arguments: argparse.Namespace) -> None:
     port = choose_port(arguments.port)
     with maintenance(port, arguments.interrupt) as repl:
         files = BoardRecords(repl)
-        files.tidy()
-        vault = Vault(files)
+        vault, left = Vault(files), files.left_over()
         old = vault.load(SETTINGS)[0]
         if old is not None:
             refuse_other_sensors(path, old)
@@ -81,6 +80,7 @@ def load_file(arguments: argparse.Namespace) -> None:
         if lines and not _agreed(arguments, lines):
             leave(repl)
             raise NoResult("nothing was stored")
+        files.tidy()
         if lines:
             problem = vault.save(SETTINGS, record)
             if problem:
@@ -88,8 +88,9 @@ def load_file(arguments: argparse.Namespace) -> None:
             files.commit()
         status = leave(repl)
     _tell_firmware(status)
-    show(arguments, {"changes": lines, "settings": record, "status": status},
-         [*(lines or ["the unit has these settings already"]), *_missing(record),
+    half = [line + "; if it was a restore, run that again" for line in cut_off(left)]
+    show(arguments, {"changes": lines, "settings": record, "left_over": left, "status": status},
+         [*half, *(lines or ["the unit has these settings already"]), *_missing(record),
           unit_line(status)])
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 from host_sim.errors import UsageError
 from host_sim.reading.text_file import read_text, too_much
 
+WHOLE = "file"  # the loaders' name for a problem of the whole
 _SHOWN_MOST = 300  # characters; the firmware's own remedies are shorter
 
 
@@ -52,8 +53,8 @@ def refuse_problems(path: Path, what: str, problems: list[tuple[str, str]]) -> N
     if problems:
         field, text = problems[0]
         more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
-        raise UsageError(f"{path}:{line_of(path, field)}: {what} field {_one_line(field)} "
-                         f"{_one_line(text)}{more}")
+        where = what if field == WHOLE else f"{what} field {_one_line(field)}"
+        raise UsageError(f"{path}:{line_of(path, field)}: {where} {_one_line(text)}{more}")
 
 
 def _one_line(text: str) -> str:

@@ -32,6 +32,9 @@ def read_calibration(path: Path | None, plumbing: str) -> dict | None:
     if path is None:
         return None
     record = read_json(path, "calibration")
+    if record is None:
+        raise UsageError(f"{path}:1: holds null, which is no calibration: make one with `alula "
+                         "calibrate`, or fly and replay without: the unit is then uncalibrated")
     refuse_problems(path, "calibration", firmware_calibration.problems(record, plumbing))
     assert isinstance(record, dict)  # `problems` has refused everything else
     return record

@@ -120,7 +120,7 @@ class Conditioned:
         return np.minimum(bound, 2 * LIFT_MOST_PM, out=bound).astype(np.int16)
 
     def slack_pm(self, at: np.ndarray) -> np.ndarray:
-        """Twice the lift that one step of the sensors makes (`Unit._judge`) at some positions,
+        """Twice the lift that one step of the sensors makes (`Decision._judge`) at some positions,
         rising: int16."""
         ticks = self._prepared.ticks
         steps = steps_bp(self._prepared.plumbing, self.q_dpa[at], self.ratio_bp[at],

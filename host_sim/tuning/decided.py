@@ -1,4 +1,4 @@
-"""What the unit decides with a candidate's settings, as a list of changes: `unit.Unit._decide`.
+"""What the unit decides with a candidate's settings, as a list of changes: `alula.decision`.
 
 Exact, bit for bit, as long as the candidate raises no doubt about the pressures (`alula/doubts`:
 jumps, lost reads, frozen or dead sensors, a ratio that cannot be). Those are long watches that a
@@ -10,10 +10,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from alula.cues import CALM_HZ, CALM_MILLIHZ, WARBLE_NOTES_MILLIHZ
+from alula.decision import FIGURE_HZ
 from alula.health import NO_ZERO, OK, ON_GROUND, Q_LOST, TOO_SLOW
 from alula.settings import Settings
 from alula.states import CALM, FAULT, PRESSING, QUIET, STALLING
-from alula.unit import FIGURE_HZ
 from alula.urgency import STEPS, pulse_rates
 from host_sim.tuning.bands import Bands
 from host_sim.tuning.conditioned import Conditioned, Prepared
@@ -182,7 +182,7 @@ class _Teller:
         self._held(np.arange(lo, hi), fault, code)
 
     def _held(self, ticks: np.ndarray, fault: np.ndarray, code: np.ndarray) -> None:
-        """Ticks without a lift share: what outlives it, and for how long (`Unit._held`)."""
+        """Ticks without a lift share: what outlives it, and for how long (`Decision._held`)."""
         group, settings, times = self._group, self._settings, self._ticks.times_ms
         band = self._bands.band if self._flying else QUIET
         unknown_ms = times[ticks] - times[self._known_before(int(ticks[0]))]

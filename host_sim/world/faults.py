@@ -9,7 +9,7 @@ from host_sim.errors import UsageError
 from host_sim.world import line_faults, word_faults
 from host_sim.world.flight import Flight, differences
 from host_sim.world.line_faults import When
-from host_sim.world.sensors import to_words
+from host_sim.world.sensors import DIGITAL, to_words
 from host_sim.world.word_faults import COLUMN, NO_REPLY, SENSOR_FAULT, STALE
 
 KINDS = ("word", "line", "switch", "accelerometer")
@@ -66,6 +66,10 @@ _WORD_FAULTS: dict[str, tuple] = {
     "sun-angled": ("sun on the angled sensor: 138 Pa more",
                    word_faults.step("angled", _SUN_PA), 5),
 }
+
+# Of these, what acts on the codes of a 14-bit sensor.
+_ON_CODES = ("pitot-rail", "angled-rail", "twins", "flipped-bit", "wild-words", "radio",
+             "radio-negative", "zero-drift", "zero-drifted", "sun", "sun-angled")
 
 # Faults of hoses and holes, in mid-flight: text, change, seconds.
 _LINE_FAULTS: dict[str, tuple] = {
@@ -165,9 +169,14 @@ def inject(rows: np.ndarray, wanted: str, seed: int, flight: Flight) -> tuple[np
 
     rows: what the sensors of `flight` sent, with noise of `seed`, as bench rows. wanted: NAME,
     NAME@TIME or NAME@TIME+SECONDS, times in s since the start; without a time the middle of the
-    flight, or its start. UsageError for a name or a time that there is not.
+    flight, or its start. UsageError for a name or a time that there is not, and for a fault of
+    14-bit words where a sensor sends others.
     """
     injection = when_of(rows, wanted)
+    if injection.name in _ON_CODES and DIGITAL in (
+            flight.scenario.pitot_sensor.output, flight.scenario.angled_sensor.output):
+        raise UsageError(f"--fault {wanted}: acts on 14-bit words, and this scenario has a "
+                         "24-bit sensor; take another fault")
     changed = lay_over(rows, injection, seed, flight)
     return changed, injection.text
 

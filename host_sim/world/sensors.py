@@ -15,14 +15,15 @@ OUTPUT_LIMITS: dict[str, tuple[int, int]] = {
     "C": (819, 13926),
     "F": (655, 15401),
 }
-OUTPUT_TYPES = (*OUTPUT_LIMITS, "direct")
+DIGITAL = "24-bit"
+OUTPUT_TYPES = (*OUTPUT_LIMITS, DIGITAL)
 
 
 @dataclass(frozen=True)
 class SensorModel:
     """A differential-pressure sensor of +-`range_pa`, with noise (rms) and zero error in Pa.
 
-    `output`: A, B, C or F (share of 2^14 used), or "direct" (the word is 0.1 Pa, signed).
+    `output`: A, B, C or F (share of 2^14 used), or "24-bit" (the word is 0.1 Pa, signed).
     `name` keeps the noise of two sensors apart at one seed.
     """
 
@@ -38,12 +39,13 @@ def to_words(
 ) -> tuple[np.ndarray, np.ndarray]:
     """(words, statuses), int64, one each sample; pressures beyond the range stick at the end.
 
-    A 14-bit sensor sticks at the codes 0 and 16383, "direct" at +-range. Status is FRESH always.
+    A 14-bit sensor sticks at the codes 0 and 16383, a 24-bit one at +-range. Status is always
+    FRESH.
     """
     rng = np.random.default_rng([seed, zlib.crc32(sensor.name.encode())])
     felt = pressure_pa + sensor.zero_error_pa
     felt = felt + sensor.noise_pa * rng.standard_normal(len(felt))
-    if sensor.output == "direct":
+    if sensor.output == DIGITAL:
         words = np.rint(10.0 * np.clip(felt, -sensor.range_pa, sensor.range_pa))
     else:
         low, high = OUTPUT_LIMITS[sensor.output]

@@ -98,7 +98,8 @@ class Small:
 @pytest.fixture(scope="session")
 def firmware_image() -> image.Image:
     """The firmware compiled for the VM, once."""
-    return image.build_image("rpi_pico", boards.Machine("1.29.0", "the VM", 6, 3, "x64"))
+    return image.build_image("rpi_pico", boards.Machine(
+        "1.29.0", "the VM", 6, 3, "x64", "rp2"))
 
 
 @pytest.fixture(scope="session")
@@ -116,7 +117,8 @@ def unit(vm_board, firmware_files):
         board = vm_board(name=name)
         board.put({**firmware_files, **records({SETTINGS: SETTINGS_RECORD, **more.get(
             "records", {})}), **more.get("files", {})})
-        board.job["sensors"] = more.get("sensors", False)
+        for word in ("sensors", "person", "hurry"):
+            board.job[word] = more.get(word, board.job[word])
         board.power_on()
         return board
     return make

@@ -37,7 +37,8 @@ class VmBoard:
         self.codes: list[int] = []
         self.job = {"flash": str(folder / (name + ".flash")), "blocks": blocks, "cut_at": 0,
                     "rot": "", "sensors": False, "raw_paste": True, "repository": str(ROOT),
-                    "maintenance": False, "start_word": "power"}
+                    "maintenance": False, "start_word": "power", "platform": "rp2",
+                    "person": None, "plumbing": "port-static", "hurry": 20}
         self._folder = folder
         self._process: subprocess.Popen | None = None
         self._slave = -1

@@ -1,6 +1,7 @@
 """`alula board check` with the unit's own ground checks, in the VM."""
 
 import datetime
+import io
 
 import pytest
 
@@ -44,6 +45,19 @@ def test_the_unit_refuses_what_is_no_check(alula, unit):
     board = unit(sensors=True)
     done = alula("check", "wings", "--port", board.port)
     assert done.code == 2 and "no such check" in done.err
+
+
+def test_the_table_does_not_wait_for_what_is_told_of_something_else(monkeypatch):
+    """The second zero, two minutes after the start, may be told just behind the last check."""
+    now = [100.0]
+    monkeypatch.setattr(check.time, "monotonic", lambda: now[0])
+    guidance = check._Guidance(None, io.StringIO())
+    guidance.show(["check timing: 10 seconds: do nothing", "zero: pitot -0.1 Pa"])
+    now[0] += check.ENDED_S + 0.1
+    assert not guidance.may_be_done()  # a check runs, and must not be disturbed
+    guidance.show(["checks: all that was done has passed", "zero: pitot -0.1 Pa"])
+    now[0] += check.ENDED_S + 0.1
+    assert guidance.may_be_done()
 
 
 def test_no_unit_is_started(alula, vm_board):

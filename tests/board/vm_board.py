@@ -3,9 +3,11 @@
 micropython vm_board.py JOB.json
 
 The job: {"flash": path, "blocks": n, "cut_at", "rot", "maintenance": bool, "raw_paste": bool,
-"sensors": bool (else they are silent), "start_word", "repository"}. As a board does, it mounts the
-flash, runs /main.py, and then gives the prompt. The program on the flash is the firmware itself;
-only the hardware below it is the bench's.
+"sensors": bool (else they are silent), "start_word", "repository", "platform": what `sys.platform`
+says, "hurry": the unit's time runs so much faster than the wall's, "person": None, or what
+`tests.board.person.Person` is to find amiss: somebody does what the unit asks for, "plumbing": of
+that person's hoses}. As a board does, it mounts the flash, runs /main.py, and then gives the
+prompt. The program on the flash is the firmware itself; only the hardware below it is the bench's.
 Exit codes: RESET, MAINTAIN (a reset with the mark set), CUT (no power).
 """
 
@@ -20,7 +22,6 @@ from vm_repl import Repl, SoftReset, Terminal
 
 RESET, MAINTAIN, CUT = 40, 41, 42
 NOISE = (0, 1, 0, -1, 1, 2, 0, -1, 0, 1, -2)  # steps
-HURRY = 20  # the unit's time runs so much faster than the wall's
 
 
 class Leave(BaseException):
@@ -78,39 +79,74 @@ def idle():
         raise Leave
 
 
-def make_board_class(job):
-    """The bench's board, with a console on the real line and a clock that keeps pace."""
-    import select
-
-    from drivers.console import Console
-    from host_sim.bench.bench_board import BenchBoard
+def make_clock_class(job):
+    """A clock that keeps pace, and before each tick lets the sensors feel what is to be felt."""
     from host_sim.bench.virtual_clock import VirtualClock
 
     class PacedClock(VirtualClock):
+        turns, sensors, person = 0, (), None
+
         def wait_until_ms(self, deadline_ms):
             before = self.elapsed_us()
             late = VirtualClock.wait_until_ms(self, deadline_ms)
-            time.sleep_us((self.elapsed_us() - before) // HURRY)
+            pause_us = (self.elapsed_us() - before) // job["hurry"]
+            if pause_us:
+                time.sleep_us(pause_us)
             self.turns += 1
+            if self.person is not None:
+                self.person.move()
             for sensor in self.sensors:  # still air, and the noise of a sensor
                 sensor.refresh(8191 + NOISE[self.turns % len(NOISE)])
             return late
+
+    return PacedClock
+
+
+class Keys:
+    """What the computer sends."""
+
+    def readinto(self, buffer):
+        count = sys.stdin.buffer.readinto(buffer)
+        if count and buffer[0] == 3:
+            raise KeyboardInterrupt  # as the board's USB driver does
+        return count
+
+
+def make_console(person):
+    """On the real line; the person hears what is said."""
+    import select
+
+    from drivers.console import Console
 
     def poller(stream, what):
         found = select.poll()
         found.register(stream, what)
         return found
 
+    class Heard(Console):
+        def say(self, line):
+            Console.say(self, line)
+            if person is not None:
+                person.hear(line)
+
+    return Heard(sys.stdout, poller(sys.stdout, select.POLLOUT), Keys(),
+                 poller(sys.stdin, select.POLLIN), sys.stdout.buffer)
+
+
+def make_board_class(job):
+    """The bench's board, with a console on the real line and a clock that keeps pace."""
+    from host_sim.bench.bench_board import BenchBoard
+    from tests.board.person import Person
+
     class Board(BenchBoard):
         def __init__(self):
-            clock = PacedClock()
+            clock = make_clock_class(job)()
             BenchBoard.__init__(self, clock)
-            clock.turns, clock.sensors = 0, ()
-            if job["sensors"]:
+            if job["person"] is not None:
+                clock.person = Person(job["plumbing"], job["person"], self)
+            elif job["sensors"]:
                 clock.sensors = (self.pitot_sensor, self.angled_sensor)
-            self.console = Console(
-                sys.stdout, poller(sys.stdout, select.POLLOUT), Keys(),
-                poller(sys.stdin, select.POLLIN), sys.stdout.buffer)
+            self.console = make_console(clock.person)
             self.name = "rpi_pico"
             self.maintenance = job["maintenance"]
             self.start_word = job["start_word"]
@@ -125,18 +161,21 @@ def make_board_class(job):
             job["dog_ms"] = timeout_ms  # bites at the prompt; the running unit has the bench's
             return BenchBoard.make_watchdog(self, timeout_ms)
 
-    class Keys:
-        def readinto(self, buffer):
-            count = sys.stdin.buffer.readinto(buffer)
-            if count and buffer[0] == 3:
-                raise KeyboardInterrupt  # as the board's USB driver does
-            return count
-
     return Board
 
 
+class System:
+    """`sys` of a board of another port."""
+
+    def __init__(self, platform):
+        self.platform = platform
+
+    def __getattr__(self, name):
+        return getattr(sys, name)
+
+
 class BoardRoom:
-    """`boards.rpi_pico`, made of the bench when the firmware on the flash asks for it."""
+    """A board file that lies on the flash, made of the bench when the firmware asks for it."""
 
     def __init__(self, job):
         self._job = job
@@ -158,6 +197,19 @@ def mount(job):
     vfs.mount(vfs.VfsPosix(job["repository"]), "/repository")
     os.chdir("/")
     sys.path[:] = ["", "/lib", "/repository"]
+
+
+def board_files():
+    """Names of the board files that a program on the flash would find."""
+    found = []
+    for place in ["/boards"] + ["/" + name + "/boards" for name in os.listdir("/")]:
+        try:
+            names = os.listdir(place)
+        except OSError:
+            continue
+        found += [name.split(".")[0] for name in names
+                  if name.split(".")[0] in ("rpi_pico", "esp32", "this_board")]
+    return found
 
 
 def run_main(job, names):
@@ -184,7 +236,8 @@ def main(path):
     mount(job)
     Machine.maintained = job["maintenance"]
     sys.modules["machine"] = Machine
-    for name in ("rpi_pico", "this_board"):  # a builder's own file would be taken first
+    sys.modules["sys"] = System(job["platform"])
+    for name in board_files():
         sys.modules["boards." + name] = BoardRoom(job)
     names = {"__name__": "__main__"}
     try:

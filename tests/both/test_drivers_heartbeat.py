@@ -1,7 +1,7 @@
 """Cases E1, E4, H4: the loop blocks or stops while a tone sounds; the tone must not stay."""
 
+from alula.decision import FIGURE_HZ
 from alula.figures import CANNOT_KNOW, FIGURES, UNCALIBRATED
-from alula.unit import FIGURE_HZ
 from drivers.heartbeat import LIMIT_MS, PERIOD_MS, Heartbeat
 from drivers.tone_pwm import DUTY_U16, TonePwm
 from host_sim.bench.fake_pwm import RecordingPwm

@@ -55,4 +55,4 @@ def test_ports_are_told_by_the_number_of_notes():
                  for k in range(0, len(figures.FIGURES[PORT_FIGURES[i]]), 2)
                  if figures.FIGURES[PORT_FIGURES[i]][k] == 0]
         assert all(ms >= 100 for ms in rests)  # or they would be counted as one (own choice)
-    assert len(FIGURE_OF_NEWS) == 25
+    assert len(FIGURE_OF_NEWS) == 26

@@ -9,7 +9,9 @@ from host_sim.runtimes.paths import ROOT
 
 NOTES = ROOT / "hardware_notes"
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(NOTES.glob("*.md"))]
-_RUN = re.compile(r"<!-- run.*?<!-- run ends -->", re.DOTALL)
+# Run to make the page: by notes.runs, and by tuning.worked (test_tuning_page.py compares).
+_RUN = re.compile(r"<!-- run.*?<!-- run ends -->|<!-- worked: .*?<!-- worked to here -->",
+                  re.DOTALL)
 _BLOCK = re.compile(r"^```(?P<kind>\w*)\n(?P<body>.*?)^```$", re.DOTALL | re.MULTILINE)
 _INLINE = re.compile(r"`((?:\.venv/bin/)?(?:alula|make|python) [^`]+)`")
 _BEGINS = re.compile(r"^(?:\$ )?((?:\.venv/bin/)?(?:alula|make|python)\b.*)$")

@@ -14,6 +14,7 @@ from alula.settings import load
 from host_sim.cli import build_parser
 from host_sim.errors import UsageError
 from host_sim.notes.runs import run_blocks
+from host_sim.reading.profile_file import wrap
 from host_sim.reference import NOTES
 from host_sim.reference import PAGES as MADE_PAGES
 from host_sim.reference_commands import _verbs, commands_page
@@ -34,7 +35,8 @@ NOT_RUN = {
     "make test": "it runs this test",
     "make lint": "runs beside the tests, in .ci/run",
     "make help": "lists the targets; commands.md is made from the same lines, and checked here",
-    "make laws": "minutes", "make fuzz": "minutes", "make campaign": "hours",
+    "make laws": "minutes", "make fuzz": "minutes", "make campaign": "minutes",
+    "make tuning": "minutes; test_tuning_page.py makes a smaller one",
     "make bench": "measures times", "make mpy": "tests/runtimes/test_compile_mpy.py does it",
     "make reference": "writes pages; test_commands and test_hardware_notes compare them",
     "make drawings": "writes drawings; tests/docs/test_drawings.py compares them",
@@ -42,7 +44,7 @@ NOT_RUN = {
     "python -m host_sim": "the command itself, run by all end-to-end tests",
     "python -m host_sim.reference": "as make reference", "python -m host_sim.notes": "the same",
     "python -m host_sim.notes.runs": "tests/docs/test_runs.py",
-    "python -m host_sim.campaign": "hours; tests/end_to_end/test_campaign.py flies a few",
+    "python -m host_sim.campaign": "minutes; tests/end_to_end/test_campaign.py flies a few",
     "python -m pytest": "it runs this test",
 }
 # Ends with 1 and not 0, as it must.
@@ -104,8 +106,15 @@ def _log(path: Path) -> None:
     shutil.copy(flown(path.parent / "flash", "first-flight", calibrated=False)[0], path)
 
 
+def _tuned(path: Path) -> None:
+    """Settings with a profile, as `alula tune` writes them."""
+    path.parent.mkdir()
+    path.write_text(json.dumps(wrap("Rill", 1, settings_of_the_build_guide())))
+
+
 MAKERS = {  # files that a reader has, or a page before this one has made
     "settings.json": lambda path: path.write_text(json.dumps(settings_of_the_build_guide())),
+    "rill-tuned/settings.json": _tuned,
     "other.json": lambda path: path.write_text('{"pressing_pm": 650}'),
     "CALIBRATION.json": write_calibration,
     "FLIGHT.csv": lambda path: write_flight(path, "tp_capture3_prompt"),
@@ -118,7 +127,7 @@ MAKERS = {  # files that a reader has, or a page before this one has made
 def with_files(folder: Path, commands: list[Command]) -> None:
     text = " ".join(command.line for command in commands)
     for name, make in MAKERS.items():
-        if re.search(rf"(?<![\w-]){re.escape(name)}", text):
+        if re.search(rf"(?<![\w/-]){re.escape(name)}", text):
             make(folder / name)
 
 

@@ -102,7 +102,8 @@ CALIBRATIONS = {
     "lift does not rise": (curve(points=[[1000, 300], [2000, 300], [3000, 1000]]),
                            ("points[1]", "must both rise")),
     "does not reach the stall": (curve(points=[[1000, 300], [2000, 900]]), ("capture again",)),
-    "a list": ([[1000, 300], [5000, 1000]], ("not a JSON object",)),
+    "a list": ([[1000, 300], [5000, 1000]], ("calibration is not a JSON object",)),
+    "null": (None, ("holds null, which is no calibration", "alula calibrate")),
     "for other plumbing": (curve(plumbing="port-static"), ("port-static", "opposed")),
     "unknown plumbing": (curve(plumbing="sideways"), ("plumbing", "must be one of")),
     "unknown field": (curve(colour=1), ("colour", "not a calibration field")),
@@ -113,6 +114,20 @@ CALIBRATIONS = {
                         ("flap", "keep one curve")),
     "a name with a line break": (curve(**{"a\nb": 1}), ("not a calibration field",)),
 }
+
+
+@pytest.mark.parametrize("words", [
+    ("replay", "good.csv", "--plumbing", "opposed"), ("fly", "ordinary", "--plumbing", "opposed"),
+    ("card", "proof", "--plumbing", "opposed", "--out", "c.html"),
+    ("listen", "good.csv", "--plumbing", "opposed"),
+    ("tune", "good.csv", "--plumbing", "opposed", "--out", "t")])
+@pytest.mark.parametrize(("content", "says"), [
+    (None, ("cal2.json", "check the name")), ("null", ("cal2.json:1", "holds null"))])
+def test_a_calibration_that_is_missing_or_null_is_one_line_of_every_reader(
+        folder: Path, words: tuple[str, ...], content: str | None, says: tuple[str, ...]) -> None:
+    if content is not None:
+        (folder / "cal2.json").write_text(content)
+    refused(folder, *words, "--calibration", "cal2.json", says=says)
 
 
 @pytest.mark.parametrize("kind", CALIBRATIONS)

@@ -132,6 +132,31 @@ def test_uncalibrated_gives_no_margin_sounds_ever(flown) -> None:
     assert set(trace["lift_pm"]) == {""}
 
 
+def test_a_flight_without_a_calibration_leaves_no_file_of_one(flown, tmp_path: Path) -> None:
+    folder, said = flown("stall-straight", 1, "--uncalibrated")
+    assert set(files(folder)) == FILES - {"calibration.json"} == set(said["written"])
+    assert set(flown("stall-straight")[1]["written"]) == FILES
+    # nor one of an earlier flight into the same folder, which would be taken for this one's
+    out, flash = tmp_path / "out", tmp_path / "flash"
+    assert alula(tmp_path, "fly", "rejected-take-off", "--out", out).code == 0
+    assert (out / "calibration.json").exists()
+    done = alula(tmp_path, "fly", "rejected-take-off", "--out", out, "--flash", flash)
+    assert done.code == 0 and set(files(out)) == FILES - {"calibration.json"}
+    line, = [line for line in done.out.splitlines() if line.startswith("written to")]
+    assert "no calibration.json: the unit started without one" in line and str(flash) in line
+
+
+def test_a_calibration_in_the_flash_folder_is_the_units_own(tmp_path: Path) -> None:
+    """The flight's files beside the unit's: what was laid there by hand stays."""
+    (tmp_path / "unit").mkdir()
+    path = tmp_path / "unit" / "calibration.json"
+    path.write_text("null\n")  # as an earlier version wrote it
+    done = alula(tmp_path, "fly", "rejected-take-off", "--flash", "unit", "--out", "unit")
+    assert done.code == 0 and path.read_text() == "null\n"
+    told, = [line for line in done.out.splitlines() if "calibration.json: is not" in line]
+    assert "copy it to the board again" in told  # and the unit is uncalibrated, which it says
+
+
 @pytest.mark.parametrize("plumbing", ["pitot-port", "opposed"])
 def test_other_plumbing_same_decisions_within_a_moment(flown, plumbing: str) -> None:
     _, one = flown("stall-straight")

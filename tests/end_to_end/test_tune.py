@@ -162,8 +162,11 @@ def test_an_interrupt_leaves_whole_pieces_and_no_result(fleet, result):
     """Ctrl-C as soon as the first piece is there."""
     words = [sys.executable, "-m", "host_sim", "tune", "rill-1.log", "rill-2.log", "--grid",
              "grid.toml", "--jobs", "1", "--name", "Rill", "--out", "third", "--budget", "4"]
-    with subprocess.Popen(words, cwd=fleet, env={"PYTHONPATH": str(ROOT), "PATH": "/usr/bin"},
-                          stderr=subprocess.PIPE, text=True) as process:
+    with subprocess.Popen(
+            words, cwd=fleet, env={"PYTHONPATH": str(ROOT), "PATH": "/usr/bin"},
+            stderr=subprocess.PIPE, text=True,
+            # a shell starts what it runs in the background with this signal ignored
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL)) as process:
         while process.poll() is None and not list(
                 (fleet / "third" / "pieces").rglob("*.json")):
             time.sleep(0.02)

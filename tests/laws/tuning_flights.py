@@ -43,7 +43,7 @@ class NoDoubts:
 def undoubting(settings: Settings, flight: Made) -> Unit:
     """The firmware's unit without its doubts."""
     unit = Unit(settings, flight.curves, flight.zero)
-    unit._doubts = NoDoubts()
+    unit._doubts = unit._decision._doubts = NoDoubts()
     return unit
 
 

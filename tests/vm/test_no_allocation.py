@@ -22,20 +22,21 @@ from alula.states import WORDS as STATE_WORDS
 from host_sim.runtimes.paths import FIRMWARE
 from host_sim.runtimes.run import find_vm, vm_environment
 from host_sim.runtimes.session import OUT_WIDTH, make_session
-from tests.both import test_ground_check_all
+from tests.both import test_ground_check_all, test_ground_check_still
 from tests.vm.capture_flights import all_flights
 from tests.vm.every_branch import UNITS, Seen, UnitFlight, loop_flights
 
 HERE = Path(__file__).parent
-TICK_ROOMS = ("conditioning", "cues", "curve_watch", "doubts", "elapsed", "figures",
+TICK_ROOMS = ("conditioning", "cues", "curve_watch", "decision", "doubts", "elapsed", "figures",
               "flap_curves", "flight_phase", "ground_zero", "health", "jump_watch", "lamp_code",
               "lift_curve", "moving_line", "pair_watch", "press", "pressure_ratio", "read_watch",
               "refusal", "remarks", "steady_lift", "transfer", "unit", "voice")
 CAPTURE_ROOMS = ("book", "capture", "curve_fit", "entry", "judge", "hurry", "line", "pace",
                  "track", "watch")
 CHECK_ROOMS = ("arrange", "checks", "hands", "leak", "measures", "noise", "puff", "results",
-               "sounds", "telling", "wiring")  # flown with a locked heap in
-# tests/both/test_ground_check_all.py; here it is only counted how many of their lines those pass
+               "sounds", "stillness", "telling", "wiring")  # flown with a locked heap in
+# tests/both/test_ground_check_all.py and test_ground_check_still.py; here it is only counted how
+# many of their lines those pass
 PACKAGES = ("stall_capture", "ground_check")
 START_ROOMS = ("steps", "ground_check", "sample", "settings", "states", "urgency", "refusals",
                "stall_capture", "intmath")
@@ -180,6 +181,7 @@ def test_nearly_every_line_of_the_capture_is_passed(flown):
 def test_nearly_every_line_of_the_checks_is_passed_by_their_own_locked_flights():
     tracer = Tracer()
     tracer.run(test_ground_check_all.test_nothing_is_allocated_in_any_step)
+    tracer.run(test_ground_check_still.test_nothing_is_allocated_while_it_watches)
     for room in CHECK_ROOMS:
         count, missed = tracer.missed(f"alula.ground_check.{room}")
         assert len(missed) <= max(2, (1 - CHECK_SHARE) * count), (room, missed)

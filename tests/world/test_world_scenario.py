@@ -67,7 +67,7 @@ REFUSED = [
     (GOOD + "[probe]\nangle_deg = 90\n", "angle_deg", "20 to 70"),
     (GOOD + "[sensors.pitot]\nrange = 3\n", "range", "known are"),
     (GOOD + "[sensors.third]\nrange_pa = 300\n", "third", "pitot, angled"),
-    (GOOD + '[sensors.pitot]\noutput = "Z"\n', "output", "A, B, C, F, direct"),
+    (GOOD + '[sensors.pitot]\noutput = "Z"\n', "output", "A, B, C, F, 24-bit"),
     (GOOD + "[lines]\npitot = 3\n", "pitot", "table"),
     ("phases = 3\n" + GOOD.split("[[phases]]")[0], "phases", "list of tables"),
     (GOOD + "[[air.gusts]]\nat_s = 3\nup_ms = 2\n", "length_m", "missing"),

@@ -8,10 +8,12 @@ from micropython import const
 
 from alula.ground_check import steps
 from alula.ground_check.measures import Measures
+from alula.ground_check.stillness import Stillness
 from alula.ground_check.telling import Telling
 from alula.press import LONG
 
 ALL = const(64)  # `begin` with the sum of this and a step goes on with those behind it
+BY_HAND = const(192)  # as ALL, from a press of the button
 PASS_MS, FAIL_MS = const(5000), const(15000)
 
 
@@ -19,6 +21,7 @@ class GroundCheck:
     """step: which check runs, `steps.OFF` if none. handling: somebody moves the pressures.
 
     telling, results: what is told, and the table so far. puff, leak, sounds: the tests themselves.
+    stillness: whether the aeroplane stands; the unit feeds it on the ground while no check runs.
     """
 
     def __init__(self, settings, pitot, angled, zero) -> None:
@@ -30,11 +33,16 @@ class GroundCheck:
         self.puff = self._measures.puff
         self.leak = self._measures.leak
         self.sounds = self._measures.sounds
+        self.stillness = Stillness(settings, pitot, angled, zero)
         self._on = False
         self._spent_ms = 0
 
     def begin(self, code: int) -> None:
-        """One step, or ALL and a step to begin with. No allocation."""
+        """One step, ALL and a step to begin with, or BY_HAND: all, if the aeroplane stands. No
+        allocation."""
+        if code == BY_HAND and not self.stillness.still:
+            self.telling.tell(steps.MOVING)
+            return
         self._on = code >= ALL
         step = code - ALL if self._on else code
         if not steps.ZERO <= step <= steps.LAST or (

@@ -22,6 +22,7 @@ _FIGURES = {
     steps.OTHER_MOVES: figures.REFUSED,
     steps.TOO_MUCH: figures.EASE,
     steps.ENDED: figures.CANCELLED,
+    steps.MOVING: figures.REFUSED,
 }
 FIGURE_OF_NEWS = tuple([_FIGURES.get(news, figures.NOTHING) for news in range(steps.NEWS_COUNT)])
 
