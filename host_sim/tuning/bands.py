@@ -59,7 +59,7 @@ class _Stretch:
         self._lift_pm = seen.lift_pm[lo:hi]
         self._slack_most_pm = seen.slack_most_pm[lo:hi]
         self._clock_ms = seen.clock_ms[lo:hi]
-        self._before_ms = int(seen.clock_ms[lo - 1]) if lo else 0
+        self._before_ms = seen.clock_before(lo)
         self._carried = (bands.band, bands.below_ms)
         self._reaches: dict[int, list[int]] = {}
         self._releases: dict[int, list[int]] = {}

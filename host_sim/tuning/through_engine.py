@@ -15,9 +15,10 @@ from host_sim.runtimes.run import run_stream
 use_firmware()
 
 from alula.settings import load  # noqa: E402
-from host_sim.tuning import conditioned, decided  # noqa: E402
+from host_sim.tuning.decided import decide  # noqa: E402
 from host_sim.tuning.decisions import Decisions  # noqa: E402
 from host_sim.tuning.flights import TuneFlight  # noqa: E402
+from host_sim.tuning.prepared import prepare  # noqa: E402
 
 _KINDS = ("state", "health", "pulse_millihz", "tone_hz")
 
@@ -37,7 +38,7 @@ class Prepared:
         self.rows = flight.rows
         self.time_ms = self.rows[:, 0]
         zero = flight.zero
-        self._engine = conditioned.Prepared(SimpleNamespace(
+        self._engine = prepare(SimpleNamespace(
             rows=self.rows, settings=flight.settings, curves=flight.curves,
             zero=None if zero is None else (zero["pitot_dpa"], zero["angled_dpa"])))
 
@@ -51,7 +52,7 @@ class Prepared:
     def decide(self, record: dict) -> Decisions:
         """What it decides, by the engine."""
         settings = load(record)[0]
-        return decided.decide(self._engine, self._engine.conditioned(settings), settings)
+        return decide(self._engine, settings)
 
     def decide_by_firmware(self, record: dict) -> Decisions:
         """The same by the firmware, tick by tick; slow."""

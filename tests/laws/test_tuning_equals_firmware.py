@@ -19,8 +19,8 @@ from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows, st
 from host_sim.runtimes.run import run_rows
 from host_sim.runtimes.session import WordSession
 from host_sim.tuning import line_values, slot_grid, takeoff
-from host_sim.tuning.conditioned import prepare
-from host_sim.tuning.decided import decide
+from host_sim.tuning.decided import Course, decide
+from host_sim.tuning.prepared import prepare
 from host_sim.tuning.verify import by_engine, verify
 from host_sim.world.flight import fly
 from host_sim.world.scenario import load_scenario
@@ -46,9 +46,9 @@ TUNED = ("window_ms", "lead_ms", "gap_ms", "fault_after_ms", "hold_ms", "calm_pm
          "pitch_high_hz", "warble_high_hz", "min_q_dpa")
 
 
-def assert_same(flight: Made, settings) -> None:
-    """Engine and firmware agree where the firmware has no doubts."""
-    rows = verify(flight, settings, undoubting(settings, flight))
+def assert_same(flight: Made, settings, blocks=None) -> None:
+    """Engine and firmware agree where the firmware has no doubts. blocks: see `verify`."""
+    rows = verify(flight, settings, undoubting(settings, flight), blocks)
     assert not len(rows), f"from row {rows[0]}: {flight.rows[rows[0]]}"
 
 
@@ -74,6 +74,11 @@ def test_spans_of_wild_words(parts, curves, wanted, zero):
     found[:, 0] -= found[:, 0].min()
     flight = Made(found, record(), curves, zero)
     assert_same(flight, legal(flight.settings, wanted))
+
+
+def seen(flight: Made, settings, blocks=None) -> np.ndarray:
+    """Everything that the engine says, row by row."""
+    return np.concatenate([told for _, told in by_engine(flight, settings, blocks)])
 
 
 def felt(name: str, plumbing: str, noise_pa: float) -> Made:
@@ -147,7 +152,7 @@ def test_a_slow_down_that_just_counts(levels):
         flight = slow_down(levels(ticks))
         assert_same(flight, settings)
         prepared = prepare(flight)
-        told = decide(prepared, prepared.conditioned(settings), settings).health.tolist()
+        told = decide(prepared, settings).health.tolist()
         health.add(WORDS[told[-1]])
     assert health == {"on-ground", "q-lost"}
 
@@ -199,18 +204,12 @@ def test_cut_into_pieces_it_is_the_same(seed, wanted, piece):
     speed and memory."""
     flight = any_flight(seed)
     settings = legal(flight.settings, wanted)
-    rows = len(flight.rows)
-
-    def seen() -> np.ndarray:
-        prepared = prepare(flight)
-        group = prepared.conditioned(settings)
-        return by_engine(prepared, group, decide(prepared, group, settings), settings, 0, rows)
-    whole = seen()
+    whole = seen(flight, settings)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(slot_grid, "TILE_SLOTS", piece)
         patch.setattr(line_values, "TILE_SLOTS", piece)
         patch.setattr(takeoff, "BLOCK_TICKS", piece)
-        assert (seen() == whole).all()
+        assert (seen(flight, settings) == whole).all()
 
 
 @profile(max_examples=8 * EACH)
@@ -221,12 +220,10 @@ def test_what_is_kept_between_candidates_changes_nothing(seed, many):
     shared = prepare(flight)
     for wanted in many + many[::-1]:
         settings = legal(flight.settings, wanted)
-        found = []
-        for prepared in (shared, prepare(flight)):
-            group = prepared.conditioned(settings)
-            found.append(by_engine(prepared, group, decide(prepared, group, settings), settings,
-                                   0, len(flight.rows)))
-        assert (found[0] == found[1]).all()
+        found = [Course(settings).step(prepared) for prepared in (shared, prepare(flight))]
+        for one, other in zip(*[(*group.shown(settings.min_q_dpa, 0, len(shared.ticks)),
+                                 *vars(told).values()) for group, told in found], strict=True):
+            assert np.array_equal(one, other)
 
 
 @profile(max_examples=15 * EACH)
