@@ -143,6 +143,7 @@ class _Teller:
                 span = self._spans[self._next]
                 before = self._spans[self._next - 1].stop if self._next else self._ticks.first
                 self._outage(before, span.both)
+                self._unready = None
                 self._next += 1
             self._flying = flying
             stop = min(hi, (self._starts[self._next]))
@@ -219,8 +220,7 @@ class _Teller:
         if lo >= hi:
             return
         before = self._unready or Unready(int(self._ticks.times_ms[max(lo - 1, 0)]))
-        fault, code, left = outage(self._ticks, lo, hi, self._settings, before)
-        self._unready = left if hi == len(self._ticks) else None
+        fault, code, self._unready = outage(self._ticks, lo, hi, self._settings, before)
         self._held(np.arange(lo, hi), fault, code)
 
     def _held(self, ticks: np.ndarray, fault: np.ndarray, code: np.ndarray) -> None:

@@ -19,7 +19,6 @@ from host_sim.tuning.stream import SIDES, Recorded, Tail, Ticks
 from host_sim.tuning.takeoff import Takeoff, walk
 
 KEPT = 2
-STRETCH_ROWS = 1 << 16
 # What decides about the zeros on the ground, beside window, lead and gap.
 GROUND = ("zero_ms", "zero_spread_dpa", "zero_change_dpa", "zero_share_pm", "zero_again_ms",
           "zero_first_dpa", "flying_q_dpa", "flying_ms", "min_q_dpa")
@@ -53,8 +52,8 @@ class Prepared:
     """A stretch of a flight, ready for any number of candidates. Keeps the latest few results.
 
     Memory: some 46 bytes a tick, 20 for each of the KEPT results, and while one is made 30 more:
-    by tracemalloc 130 a tick at most, beside the rows: 9 MB for STRETCH_ROWS. The arithmetic goes
-    tile by tile and takes less than 1 MB.
+    by tracemalloc 130 a tick at most, beside the rows. The arithmetic goes tile by tile and takes
+    less than 1 MB.
     """
 
     def __init__(self, rows: np.ndarray, flight: Recorded, before: Tail | None = None) -> None:

@@ -12,8 +12,8 @@ from alula.calibration import curves_of
 from alula.settings import Settings, load
 from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows, stored_zero
 from host_sim.runtimes.run import Stream
-from host_sim.tuning.conditioned import Prepared, prepare
 from host_sim.tuning.decided import decide
+from host_sim.tuning.prepared import Prepared, prepare
 from host_sim.world.flight import fly
 from host_sim.world.scenario import load_scenario
 from tests.laws.tuning_flights import Made
@@ -58,7 +58,7 @@ def _seconds(action: Callable[[], object]) -> float:
 
 
 def _run(prepared: Prepared, settings: Settings) -> int:
-    return len(decide(prepared, prepared.conditioned(settings), settings).rows)
+    return len(decide(prepared, settings).rows)
 
 
 def _side_by_side(name: str, flight: Made) -> tuple[str, str]:

@@ -1,5 +1,6 @@
 """A flight cut into stretches against the same flight in one: every output of every row, bit for
-bit, wherever the cuts lie. That the uncut engine is the firmware, `test_tuning_equals_firmware`."""
+bit, wherever the cuts lie. That the uncut engine is the firmware: `test_tuning_equals_firmware`.
+"""
 
 import numpy as np
 import pytest
