@@ -24,6 +24,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--plumbing", help="port-static, pitot-port or opposed")
     parser.add_argument("--settings", type=Path, help="settings, JSON")
     parser.add_argument("--out", type=Path, help="write the calibration to this JSON file")
+    parser.add_argument("--stalls", type=Path, metavar="FILE", help="write the accepted runs to "
+                        "this CSV, flight,stall_s, as `tune --stalls` takes it")
     parser.add_argument("--picture", type=Path, help="PNG to write (default: the first FILE's "
                         "name with -runs.png, beside --out or in this folder)")
     parser.add_argument("--no-picture", action="store_true", help="write no picture")
@@ -35,7 +37,7 @@ def run(arguments: argparse.Namespace) -> None:
     """Find, judge and combine the stall runs of all files."""
     flights = flights_from(arguments)
     picture = None if arguments.no_picture else arguments.picture or _picture_path(arguments)
-    check_targets({"--out": arguments.out, "--picture": picture},
+    check_targets({"--out": arguments.out, "--picture": picture, "--stalls": arguments.stalls},
                   [*arguments.files, *(path for path in (arguments.settings, arguments.map)
                                        if path)])
     captured = [capture_flight(one.name, one.start, one.first_ms, one.blocks())
@@ -44,13 +46,26 @@ def run(arguments: argparse.Namespace) -> None:
     if arguments.out and calibration:
         with whole_file(arguments.out) as temporary:
             temporary.write_text(json.dumps(calibration, indent=1) + "\n")
+    stalls = _write_stalls(arguments.stalls, captured)
     if picture:
         from host_sim.output.capture_picture import draw
         draw(picture, captured, calibration)
     print(_json(flights, captured, calibration, reason) if arguments.json
           else _summary(arguments, flights, captured, calibration, reason, picture))
-    if arguments.out and not calibration:
-        raise NoResult(f"{arguments.out} not written: {reason}")
+    for path, found, why in ((arguments.out, calibration, reason),
+                             (arguments.stalls, stalls, "no accepted stall run")):
+        if path and not found:
+            raise NoResult(f"{path} not written: {why}")
+
+
+def _write_stalls(path: Path | None, captured: list[Captured]) -> int:
+    """The accepted runs as a list for `alula tune`, if it is asked for. How many there are."""
+    stalls = [f"{run.file},{run.stall_time_s:.2f}" for flight in captured for run in flight.runs
+              if run.accepted]
+    if path and stalls:
+        with whole_file(path) as temporary:
+            temporary.write_text("\n".join(["flight,stall_s", *stalls]) + "\n")
+    return len(stalls)
 
 
 def _picture_path(arguments: argparse.Namespace) -> Path:

@@ -22,12 +22,12 @@ from host_sim.tuning.result import Tuning, tune
 from host_sim.tuning.search import RunPieces
 from host_sim.tuning.table import (
     candidates_csv,
-    checks,
     comparison,
     gained,
     settings_rows,
     summary,
 )
+from host_sim.tuning.verdict import checks, verdict
 
 FILES = ("settings.json", "page.html", "candidates.csv")
 
@@ -143,6 +143,7 @@ def _json(tuning: Tuning, profile: dict) -> str:
         "flights": [{"name": flight.name, "stalls_s": [one / 1000 for one in flight.stalls_ms]}
                     for flight in tuning.fleet.flights],
         "profile": profile["profile"], "goal": tuning.goal, "gained": gained(tuning),
+        "verdict": verdict(tuning),
         "candidates": len(tuning.judged), "searched": tuning.searched,
         "front": len(tuning.front), "notes": [*tuning.fleet.notes, *checks(tuning)],
         "settings": {name: int(value) for name, _, value in settings_rows(tuning)

@@ -78,7 +78,7 @@ def capture_flight(file: str, stream: Stream, first_ms: int,
             judged_from_ms = row[0]
         if capture.verdicts != verdicts:
             verdicts = capture.verdicts
-            found.runs.append(_run(file, unit, judged_from_ms + first_ms))
+            found.runs.append(judged_run(file, unit, judged_from_ms + first_ms))
             _book(found.books, unit, settings)
         seen.extend(_seen(unit, sample, row[0] + first_ms))
     found.time_s, found.ratio_bp, found.lift = np.frombuffer(seen).reshape(-1, 3).T
@@ -92,7 +92,8 @@ def _seen(unit: Unit, sample: Sample, time_ms: int) -> tuple[float, float, float
     return time_ms / 1000, unit.ratio_bp, n_mg / unit.pitot.dpa
 
 
-def _run(file: str, unit: Unit, judged_from_ms: int) -> Run:
+def judged_run(file: str, unit: Unit, judged_from_ms: int) -> Run:
+    """The run that a unit's capture has just judged. judged_from_ms: when the judging began."""
     capture, judge = unit.capture, unit.capture.judge
     age_ms = (judge.end_point - 1 - judge.mark_point) * BIN_MS
     age_ms += _ONE_SECOND_MS if judge.method == WITH_N else _HALF_MEAN_MS

@@ -45,6 +45,11 @@ class LogSession:
             unit.zero.adopt_anchor(anchor["pitot_dpa"], anchor["angled_dpa"])
         return unit
 
+    @property
+    def unit(self) -> Unit:
+        """The unit that is ticking now."""
+        return self._unit
+
     def restart(self, zero) -> None:
         """A fresh unit with the records that were in use last."""
         self._unit = self._fresh(zero)

@@ -41,16 +41,25 @@ Candidate = tuple[tuple[str, int], ...]  # (name, value), in the order of TUNABL
 
 @dataclass(frozen=True)
 class Axis:
-    """One setting of a grid. step: of the budgeted search, 0 where only `values` are allowed."""
+    """One setting of a grid. step: of the budgeted search, 0 where only `values` are allowed.
+    wide: the search may go on past the ends of the grid, as far as the unit's own limits."""
 
     name: str
     values: tuple[int, ...]
     step: int = 0
+    wide: bool = False
+
+    @property
+    def ends(self) -> tuple[int, int]:
+        """Least and most that may be looked at."""
+        return ROWS[self.name][2:4] if self.wide else (self.values[0], self.values[-1])
 
 
-DEFAULT = (Axis("window_ms", (120, 160, 200, 240, 300), 10), Axis("lead_ms", (0, 20, 40), 5),
-           Axis("pressing_pm", (664, 694, 724), 5), Axis("hysteresis_pm", (10, 20, 40), 2),
-           Axis("release_ms", (250, 500, 1000), 50))
+DEFAULT = (Axis("window_ms", (120, 160, 200, 240, 300), 10, True),
+           Axis("lead_ms", (0, 20, 40), 5, True),
+           Axis("pressing_pm", (664, 694, 724), 5, True),
+           Axis("hysteresis_pm", (10, 20, 40), 2, True),
+           Axis("release_ms", (250, 500, 1000), 50, True))
 
 
 def candidate(values: Mapping[str, int]) -> Candidate:

@@ -46,6 +46,11 @@ class TuneFlight:
         """All of them at once: for short flights."""
         return np.concatenate(list(self.blocks()))
 
+    @property
+    def ticks(self) -> int:
+        """How many rows."""
+        return self.rows.shape[0]
+
     @cached_property
     def curves(self) -> list:
         """(flap, points), as the firmware takes them."""

@@ -7,36 +7,43 @@ The cost of a candidate, less is better, against the shipped values (index 0):
 
 D: delay at 3 deg/s, s; 0.10 s stand for tubes, sensor and sound, out of the 0.15 s that the whole
 may take. N: noise at 1.20 Vs. U: nuisance an hour plus changes a minute in gusts plus calm changes
-a minute. W: mean warning lead, s. The weights are our own; no source knows better ones.
+a minute plus seconds of overstay: one warning for nothing counts as much as sixty changes. W: mean
+warning lead, s. The weights are our own; no source knows better ones.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
 
+from host_sim.tuning import rules
 from host_sim.tuning.candidates import ROWS, Candidate
 from host_sim.tuning.judged import Judged, Totals, totals
 
 OTHER_DELAY_S = 0.10
-BROKEN = 1000.0  # added to the cost of what breaks a rule, so that it is never the least
+BROKEN = 1000.0  # added to the cost of what may not be proposed, so that it is never the least
 
 
 @dataclass(frozen=True)
 class Goal:
-    """Weights of delay, noise, unrest and warning lead, and what they mean."""
+    """Weights of delay, noise, unrest and warning lead, and what they mean. later, nuisance:
+    whether a proposal may warn later than the shipped values, or more often in normal flight."""
 
     delay: float
     noise: float
     unrest: float
     lead: float
     text: str
+    later: bool = False
+    nuisance: bool = False
 
 
 GOALS = {
-    "even": Goal(1.0, 1.0, 1.0, 1.0, "delay, noise, unrest and warning lead count alike"),
-    "sooner": Goal(2.0, 0.5, 0.5, 3.0, "an early warning counts most; some unrest is paid for it"),
+    "even": Goal(1.0, 1.0, 1.0, 1.0, "delay, noise, unrest and warning lead count alike; no "
+                 "warning later and no more nuisance than as shipped"),
+    "sooner": Goal(2.0, 0.5, 0.5, 3.0, "an early warning counts most; more nuisance than as "
+                   "shipped may be paid for it", nuisance=True),
     "calmer": Goal(0.5, 1.0, 3.0, 0.5, "few sounds in normal flight count most; warnings may come "
-                   "as late as the rules allow"),
+                   "as late as the rules allow", later=True),
 }
 
 
@@ -72,8 +79,8 @@ def cost(goal: Goal, one: Judged, shipped: Judged, over: Totals, shipped_over: T
 @dataclass
 class Chooser:
     """Costs by fold, and the choice. The cost that counts is the median over the folds: a fold
-    whose flights are odd moves it no further than its neighbours. Rules are kept on all flights.
-    """
+    whose flights are odd moves it no further than its neighbours. Rules are kept on all flights:
+    there an odd flight can hold a candidate back, but never choose one."""
 
     goal: Goal
     shipped: Judged
@@ -81,7 +88,8 @@ class Chooser:
 
     def __post_init__(self) -> None:
         self._shipped = [self._over(self.shipped, fold) for fold in self.folds.members]
-        self._known: dict = {}
+        self._known: dict[Candidate, tuple[float, ...]] = {}
+        self._against: dict[tuple[Candidate, int | None], float] = {}
 
     def by_fold(self, one: Judged) -> tuple[float, ...]:
         """The cost on each fold."""
@@ -96,19 +104,52 @@ class Chooser:
         """Costs of these are worked out anew: their numbers may have changed."""
         for one in candidates:
             self._known.pop(one, None)
+            for without in (None, *range(len(self.folds.members))):
+                self._against.pop((one, without), None)
 
     def total(self, one: Judged, without: int | None = None) -> float:
-        """What is minimised; without: a fold that is left out. Rules are kept on the rest."""
+        """What is minimised; without: a fold that is left out, of costs and of rules."""
         costs = [cost for k, cost in enumerate(self.by_fold(one)) if k != without]
-        broken = one.broken(self.shipped.all.fault_s)
-        return median(costs) + (BROKEN + broken if broken else 0.0)
+        against = self.against(one, without)
+        return median(costs) + (BROKEN + against if against else 0.0)
+
+    def keeps(self, one: Judged) -> bool:
+        """Whether it keeps the rules, on all flights."""
+        return not rules.broken(one.seen, self.shipped.seen)
+
+    def against(self, one: Judged, without: int | None = None) -> float:
+        """What stands against proposing it, 0 if nothing: broken rules, and what the goal keeps
+        of the shipped values where these keep the rules themselves."""
+        found = self._against.get((one.values, without))
+        if found is None:
+            places = self._places(without)
+            found = self._against[one.values, without] = self._weigh(
+                [one.seen[i] for i in places], [self.shipped.seen[i] for i in places])
+        return found
+
+    def holds(self, one: Judged, k: int) -> bool:
+        """Whether it keeps the rules on one fold, and costs no more there than as shipped."""
+        fold = self.folds.members[k]
+        kept = not rules.broken([one.seen[i] for i in fold], [self.shipped.seen[i] for i in fold])
+        return kept and self.by_fold(one)[k] <= self.by_fold(self.shipped)[k] + 1e-9
 
     def best(self, judged: Sequence[Judged], without: int | None = None) -> Judged | None:
-        """The least total; of equals the one nearest to the shipped values. None where every
-        candidate breaks a rule."""
+        """The least total; of equals the one nearest to the shipped values. None where something
+        stands against every candidate."""
         found = min(judged, key=lambda one: (round(self.total(one, without), 9),
                                              round(self._far(one), 9), one.values))
-        return None if found.broken(self.shipped.all.fault_s) else found
+        return None if self.against(found, without) else found
+
+    def _weigh(self, seen: rules.Seen, shipped: rules.Seen) -> float:
+        found = rules.broken(seen, shipped)
+        if rules.broken(shipped, shipped):
+            return found
+        if not self.goal.later:
+            found += rules.later_s(seen, shipped)
+        return found if self.goal.nuisance else found + rules.more_nuisance(seen, shipped)
+
+    def _places(self, without: int | None) -> list[int]:
+        return [i for k, fold in enumerate(self.folds.members) if k != without for i in fold]
 
     def _over(self, one: Judged, fold: tuple[int, ...]) -> Totals:
         return totals(one.seen[i] for i in fold)
@@ -119,15 +160,13 @@ class Chooser:
                                                           strict=True))
 
 
-def front(judged: Sequence[Judged], fault_s: float) -> list[Judged]:
+def front(keepers: Sequence[Judged]) -> list[Judged]:
     """Of those that keep the rules: all that no other beats in one of delay, noise and unrest
-    without losing in another. In order of delay. fault_s: see `Judged.broken`."""
-    keepers = sorted((one for one in judged if not one.broken(fault_s)),
-                     key=lambda one: (one.axes, one.values))
+    without losing in another. In order of delay."""
     found: list[Judged] = []
-    for one in keepers:  # whoever beats it stands before it in this order
+    for one in sorted(keepers, key=lambda one: (one.axes, one.values)):
         if not any(dominates(other.axes, one.axes) for other in found):
-            found.append(one)
+            found.append(one)  # whoever beats it stands before it in this order
     return found
 
 

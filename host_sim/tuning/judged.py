@@ -4,7 +4,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
-from host_sim.output.review_stalls import LEAST_KT, LEAST_SHARE
 from host_sim.tuning.bench_signals import RATES_DEG_S, SPEEDS
 from host_sim.tuning.candidates import Candidate
 
@@ -24,12 +23,14 @@ class Totals:
     nuisance_h: float
     gust_min: float
     calm_min: float
+    overstay_s: float
     fault_s: float
 
     @property
     def unrest(self) -> float:
-        """Nuisance an hour, and changes a minute in gusts and of the calm band, added."""
-        return self.nuisance_h + self.gust_min + self.calm_min
+        """Nuisance an hour, changes a minute in gusts and of the calm band, and seconds of
+        overstay, added."""
+        return self.nuisance_h + self.gust_min + self.calm_min + self.overstay_s
 
 
 def totals(seen: Iterable[dict]) -> Totals:
@@ -45,6 +46,7 @@ def totals(seen: Iterable[dict]) -> Totals:
                   of("pulses"), _rate(flights, "nuisance", "hours"),
                   _rate(flights, "gust_changes", "gust_minutes"),
                   _rate(flights, "calm_changes", "calm_minutes"),
+                  _rate(flights, "overstay_s", "warnings"),
                   sum(flight["fault_s"] for flight in flights))
 
 
@@ -84,14 +86,6 @@ class Judged:
         """What the front is of: delay, noise, unrest; less is better in each."""
         return self.delay_s, self.noise_pm, self.all.unrest
 
-    def broken(self, fault_s: float) -> float:
-        """How far the rules are broken, 0 where they are kept: no stall missed; in slow entries
-        5 kt and 5 % of margin; no more time in fault than as shipped (fault_s)."""
-        kt = [max(0.0, LEAST_KT - margin) for margin in self.all.margins_kt]
-        share = [max(0.0, LEAST_SHARE - margin) * 100.0 for margin in self.all.margins_share]
-        more_s = self.all.fault_s - fault_s
-        return 100.0 * self.all.misses + sum(kt) + sum(share) + (more_s if more_s > 0.05 else 0.0)
-
     def columns(self) -> dict[str, float | int | None]:
         """Everything by name, for the CSV."""
         found: dict[str, float | int | None] = dict(self.values)
@@ -110,7 +104,8 @@ class Judged:
             found[f"{name}_mean"] = sum(values) / len(values) if values else None
         for name, count, time in (("nuisance_h", "nuisance", "hours"),
                                   ("gust_changes_min", "gust_changes", "gust_minutes"),
-                                  ("calm_changes_min", "calm_changes", "calm_minutes")):
+                                  ("calm_changes_min", "calm_changes", "calm_minutes"),
+                                  ("overstay_s", "overstay_s", "warnings")):
             found[f"{name}_worst"] = max(_rate([one], count, time) for one in self.seen)
             found[f"{name}_mean"] = _rate(list(self.seen), count, time)
         found["fault_s"] = total.fault_s

@@ -7,7 +7,6 @@ from pathlib import Path
 import numpy as np
 
 from host_sim.errors import UsageError
-from host_sim.output.progress import Progress
 from host_sim.reading.flight_csv import ZERO_IN_FILE, read_csv
 from host_sim.reading.unit_files import (
     choose_plumbing,
@@ -16,18 +15,20 @@ from host_sim.reading.unit_files import (
     read_settings,
 )
 from host_sim.reading.unit_log import Gap, Timed, UnitSession, is_unit_log
-from host_sim.runtimes.capture_runs import Captured, capture_flight, combine
 from host_sim.runtimes.log_flight import Asked, _input_rows, asked_for, start_of
+from host_sim.runtimes.own_captures import OwnCaptures, own_captures
 from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.run import Stream
 from host_sim.tuning.flights import TuneFlight, pack
+from host_sim.tuning.marked import with_stalls
 from host_sim.tuning.recorded import (
+    PART,
     Recorded,
     refuse_strangers,
     refuse_twins,
     refuse_uncalibrated,
 )
-from host_sim.tuning.truth import check_apart, column_stalls, listed_stalls
+from host_sim.tuning.truth import check_apart, column_stalls
 
 use_firmware()
 
@@ -64,7 +65,7 @@ def load_fleet(arguments: argparse.Namespace, tuned: tuple[str, ...]) -> Fleet:
     found = _from_logs(arguments) if any(logs) else _from_csvs(arguments)
     refuse_twins(found)
     refuse_strangers(found, tuned)
-    found, source, notes = _with_stalls(arguments, found)
+    found, source, notes = with_stalls(arguments, found)
     refuse_uncalibrated(found)
     flights = sorted((_tune_flight(one, source) for one in found), key=lambda one: one.name)
     if not any(flight.stalls_ms for flight in flights):
@@ -119,7 +120,10 @@ def _from_logs(arguments: argparse.Namespace) -> list[Recorded]:
                                                 "session": None}))
         several = len(asked.sessions) > 1
         for one in asked.sessions:
-            found += _session(asked, one, path.name + (f"#{one.number}" if several else ""))
+            name = path.name + (f"#{one.number}" if several else "")
+            own = OwnCaptures() if arguments.stalls else own_captures(
+                name, one, asked.log.content)
+            found += [replace(part, own=own) for part in _session(asked, one, name)]
     return found
 
 
@@ -147,7 +151,7 @@ def _session(asked: Asked, session: UnitSession, name: str) -> list[Recorded]:
             first_ms = int(rows[0, 0])
             rows[:, 0] -= first_ms
             stream = Stream(rows, start.settings, calibration, _as_record(zero))
-            found.append(Recorded(name + (f" part {number}" if len(parts) > 1 else ""), stream,
+            found.append(Recorded(name + (f"{PART}{number}" if len(parts) > 1 else ""), stream,
                                   first_ms))
     return found
 
@@ -156,47 +160,6 @@ def _as_record(zero) -> dict | None:
     if zero is None or isinstance(zero, dict):
         return zero
     return {"pitot_dpa": zero[0], "angled_dpa": zero[1]}
-
-
-def _with_stalls(arguments: argparse.Namespace,
-                 found: list[Recorded]) -> tuple[list[Recorded], str, list[str]]:
-    """The flights with their stalls, where these come from, and what to say about it."""
-    if arguments.truth:
-        return found, "column stall", []
-    if arguments.stalls:
-        listed = listed_stalls(arguments.stalls)
-        strange = set(listed) - {one.name for one in found}
-        if strange:
-            raise UsageError(f"{arguments.stalls}: {sorted(strange)[0]!r} is none of the flights: "
-                             + ", ".join(sorted(one.name for one in found)))
-        return [replace(one, stalls_ms=tuple(round(1000 * time_s) for time_s in listed.get(
-            one.name, []))) for one in found], arguments.stalls.name, []
-    return _with_captures(found)
-
-
-def _with_captures(found: list[Recorded]) -> tuple[list[Recorded], str, list[str]]:
-    """Stalls as the firmware's own capture marks them, armed whenever it is idle in flight; the
-    calibration they give where there is no other."""
-    captured: list[Captured] = []
-    with Progress("captures", len(found)) as bar:
-        for one in found:
-            captured.append(capture_flight(one.name, one.stream, 0))
-            bar.to(len(captured))
-    marked = [replace(one, stalls_ms=tuple(
-        round(1000 * run.stall_time_s) + one.first_ms for run in flight.runs if run.accepted))
-        for one, flight in zip(found, captured, strict=True)]
-    refused = sum(not run.accepted for flight in captured for run in flight.runs)
-    notes = [f"{refused} stall runs were refused by the capture and are not used as stalls; "
-             "--truth or --stalls can name them"] if refused else []
-    if any(one.stream.calibration is None for one in found):
-        calibration, reason = combine(captured, found[0].stream.settings)
-        if calibration is None:
-            raise UsageError(f"no calibration, and these flights make none ({reason}); add "
-                             "--calibration FILE")
-        notes.append("calibration: made from the captures in these flights")
-        marked = [one if one.stream.calibration else replace(
-            one, stream=replace(one.stream, calibration=calibration)) for one in marked]
-    return marked, "captures", notes
 
 
 def _tune_flight(one: Recorded, source: str) -> TuneFlight:

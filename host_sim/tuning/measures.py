@@ -6,6 +6,7 @@ import numpy as np
 
 from host_sim.output.review_stalls import ENTRY_SPEED, LEAST_KT, LEAST_SHARE, SLOW_ENTRY_KT_S
 from host_sim.runtimes.paths import use_firmware
+from host_sim.tuning.candidates import SHIPPED
 from host_sim.tuning.decisions import Decisions
 from host_sim.tuning.reference import Reference
 
@@ -35,6 +36,10 @@ DEFINITIONS = (
      "around its 2 s mean (over 10 s; light turbulence by common practice, no source)"),
     ("calm changes", "a minute", "changes between quiet and calm where the mean lift over 10 s "
      "lies between 0.45 and 0.66 (1.49 and 1.23 Vs), as on an approach"),
+    ("overstay", "s", "how long a warning (pressing or stalling) goes on after its cause: from "
+     "the last moment at which the lift, mean of 0.5 s on both sides, was at "
+     f"{SHIPPED['pressing_pm'] / 1000:.3f} (where pressing begins as shipped: one yardstick for "
+     "all) to the end of the sound in flight; mean over all warnings"),
     ("fault", "s", "time in flight in which the unit said that it cannot know"),
 )
 LONGEST_ENTRY_S = 40.0
@@ -55,7 +60,8 @@ class StallSeen:
 
 @dataclass(frozen=True)
 class FlightSeen:
-    """One flight as a candidate sounded on it. Counts, and the hours or minutes they belong to."""
+    """One flight as a candidate sounded on it. Counts, and the hours or minutes they belong to.
+    overstay_s: sum over `warnings`, those that end in flight."""
 
     stalls: tuple[StallSeen, ...]
     nuisance: int
@@ -64,6 +70,8 @@ class FlightSeen:
     gust_minutes: float
     calm_changes: int
     calm_minutes: float
+    overstay_s: float
+    warnings: int
     fault_s: float
 
     @property
@@ -88,7 +96,26 @@ def see(reference: Reference, decisions: Decisions) -> FlightSeen:
         int((reference.rough[ticks] & (after <= STALLING) & (before <= STALLING)).sum()),
         reference.seconds(reference.rough) / 60.0,
         int((low & reference.approach[ticks]).sum()),
-        reference.seconds(reference.approach) / 60.0, fault_ms / 1000.0)
+        reference.seconds(reference.approach) / 60.0, *_overstay(reference, decisions),
+        fault_ms / 1000.0)
+
+
+def _overstay(reference: Reference, decisions: Decisions) -> tuple[float, int]:
+    """(seconds by which warnings outlast their cause, how many end in flight)."""
+    at, warns = decisions.rows, _warns(decisions.state)
+    high = reference.lift_pm >= SHIPPED["pressing_pm"]
+    found_ms, count, onset = 0.0, 0, -1
+    for k, tick in enumerate(at.tolist()):
+        if warns[k] and onset < 0:
+            onset = tick
+        elif onset >= 0 and not warns[k]:
+            if decisions.state[k] <= CALM and reference.flying[tick]:
+                caused = np.flatnonzero(high[onset:tick])
+                last = onset + int(caused[-1]) if len(caused) else onset
+                found_ms += float(reference.time_ms[tick] - reference.time_ms[last])
+                count += 1
+            onset = -1
+    return found_ms / 1000.0, count
 
 
 def _warns(state: np.ndarray) -> np.ndarray:

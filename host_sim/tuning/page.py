@@ -8,8 +8,9 @@ import host_sim.output
 from host_sim.tuning import pictures
 from host_sim.tuning.measures import DEFINITIONS
 from host_sim.tuning.result import Held, Side, Tuning, changed
-from host_sim.tuning.table import CAUTION, checks, comparison, gained, settings_rows
+from host_sim.tuning.table import CAUTION, comparison, gained, settings_rows
 from host_sim.tuning.theory import __doc__ as THEORY
+from host_sim.tuning.verdict import checks, kept, verdict, why_not
 
 _CSS = Path(host_sim.output.__file__).with_name("review_page.css")
 _MORE = "svg { width: 100%; height: auto; background: #fff; } figure { margin: .5rem 0; }\n"
@@ -27,6 +28,7 @@ def page(tuning: Tuning, name: str, version: int, sensors: str | None) -> str:
     title = escape(f"Tuning of {name}, version {version}")
     parts = [
         f"<h1>{title}</h1>", f'<p class="caution"><strong>{escape(CAUTION)}</strong></p>',
+        f"<p><strong>{escape(verdict(tuning))}</strong></p>",
         f"<p>{escape(gained(tuning))}</p>", _facts(tuning, sensors),
         "<h2>Settings</h2>", _table(("setting", "shipped", "proposal"), settings_rows(tuning)),
         "<h2>The trade-off</h2>", _figure(pictures.trade_off(tuning), _TRADE),
@@ -40,7 +42,7 @@ def page(tuning: Tuning, name: str, version: int, sensors: str | None) -> str:
                 "to the left would be better than the proposal: then it lies outside the grid, "
                 "or the search was too short."),
         _table(("moved", "to", "delay, ms", "noise, pm", "unrest", "least margin, kt", "misses",
-                "cost"), [_side(side) for side in tuning.sides]),
+                "cost"), [_side(tuning, side) for side in tuning.sides]),
         "<h3>Without one group of flights at a time</h3>", _folds(tuning),
         "<h2>The front</h2>", _front(tuning), "<h2>Definitions</h2>", _definitions(tuning)]
     css = _CSS.read_text(encoding="utf-8") + _MORE
@@ -59,7 +61,7 @@ def _facts(tuning: Tuning, sensors: str | None) -> str:
         f"{1000 // wing.period_ms} samples a second",
         f"noise of one word: pitot {wing.noise_dpa[0] / 10:.2f} Pa, angled "
         f"{wing.noise_dpa[1] / 10:.2f} Pa; 1 g stall at {wing.q_stall_dpa / 10:.0f} Pa",
-        f"{len(tuning.judged)} candidates judged, {tuning.searched} of them between the grid's "
+        f"{len(tuning.judged)} candidates judged, {tuning.searched} of them beside the grid's "
         f"values; {tuning.illegal} combinations break the unit's own rules",
         f"sensor configuration {sensors}: a unit with another one refuses the settings file"
         if sensors else "the flights do not name the sensors: the settings file is bound to no "
@@ -79,12 +81,12 @@ def _table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
             "</table></div>")
 
 
-def _side(side: Side) -> tuple[str, ...]:
-    one = side.judged
+def _side(tuning: Tuning, side: Side) -> tuple[str, ...]:
+    one, why = side.judged, why_not(tuning, side.judged)
     margins = one.all.margins_kt
     return (side.name, str(side.value), f"{1000 * one.delay_s:.0f}", f"{one.noise_pm:.2f}",
             f"{one.all.unrest:.1f}", f"{min(margins):.1f}" if margins else "-",
-            str(one.all.misses), f"{side.cost:.3f}")
+            str(one.all.misses), why or f"{side.cost:.3f}")
 
 
 def _folds(tuning: Tuning) -> str:
@@ -101,10 +103,12 @@ def _fold(one: Held) -> tuple[str, ...]:
 
 def _front(tuning: Tuning) -> str:
     rows = [(changed(one.values), f"{1000 * one.delay_s:.0f}", f"{one.noise_pm:.2f}",
-             f"{one.all.unrest:.1f}", f"{tuning.chooser.total(one):.3f}")
+             f"{one.all.unrest:.1f}", "yes" if one.values in tuning.verified else "no",
+             why_not(tuning, one) or f"{tuning.chooser.total(one):.3f}")
             for one in tuning.front[:_FRONT_MOST]]
     more = len(tuning.front) - len(rows)
-    return _table(("candidate", "delay, ms", "noise, pm", "unrest", "cost"), rows) + (
+    return _table(("candidate", "delay, ms", "noise, pm", "unrest", "firmware too", "cost"),
+                  rows) + (
         f"<p>{more} more are in candidates.csv.</p>" if more > 0 else "")
 
 
@@ -114,10 +118,12 @@ def _definitions(tuning: Tuning) -> str:
             f"{goal.unrest:g} (U + 1)/(U0 + 1) + {goal.lead:g} W0/W with D the delay at 3 deg/s "
             "in s, N the noise at 1.20 Vs, U the unrest, W the mean warning lead; index 0: as "
             "shipped. The median over the groups of flights counts. The weights are our own"),
-           ("unrest", "", "nuisance an hour + changes a minute in gusts + calm changes a minute"),
+           ("unrest", "", "nuisance an hour + changes a minute in gusts + calm changes a "
+            "minute + seconds of overstay: a warning for nothing counts as sixty changes"),
            ("rules", "", "no stall missed; 5 kt and 5 % in slow entries (14 CFR 23.207(c), "
             "25.207(c)); no more time in fault than as shipped; and every rule of the settings "
-            "table"), ("best line", "", " ".join((THEORY or "").split())))
+            "table"), (f"besides, for the goal {tuning.goal!r}", "", kept(tuning)),
+           ("best line", "", " ".join((THEORY or "").split())))
     return "<dl>" + "".join(
         f"<dt>{escape(word)}{escape(', ' + unit if unit else '')}</dt><dd>{escape(text)}.</dd>"
         for word, unit, text in (*DEFINITIONS, *own)) + "</dl>"

@@ -18,6 +18,7 @@ from host_sim.tuning.bench_signals import SPEEDS, raw_noise_pm  # noqa: E402
 from host_sim.tuning.judged import Judged  # noqa: E402
 from host_sim.tuning.result import Tuning  # noqa: E402
 from host_sim.tuning.theory import best_line  # noqa: E402
+from host_sim.tuning.verdict import why_not  # noqa: E402
 
 # Told apart by shape and by lightness, so that they also read in grey (as the flight picture).
 SHIPPED, PROPOSAL, LINE = "#000000", "#8f2d56", "#0072b2"
@@ -38,16 +39,15 @@ def trade_off(tuning: Tuning) -> str:
     """Delay against noise: all candidates, the front, shipped, proposal and the best line."""
     with plt.rc_context(_STYLE):
         figure, axis = plt.subplots(figsize=(10, 6), layout="constrained")
-        fault_s = tuning.shipped.all.fault_s
-        good = [one for one in tuning.judged if not one.broken(fault_s)]
-        bad = [one for one in tuning.judged if one.broken(fault_s)]
+        good = [one for one in tuning.judged if tuning.chooser.keeps(one)]
+        bad = [one for one in tuning.judged if not tuning.chooser.keeps(one)]
         if bad:
             axis.scatter([1000 * one.delay_s for one in bad], [one.noise_pm for one in bad],
                          marker="x", s=18, color="#999999", label="breaks a rule")
         dots = axis.scatter([1000 * one.delay_s for one in good], [one.noise_pm for one in good],
                             c=[one.all.unrest for one in good], cmap="viridis_r", s=30,
                             label="keeps the rules")
-        figure.colorbar(dots, label="unrest: nuisance an hour + changes a minute")
+        figure.colorbar(dots, label="unrest (see Definitions)")
         axis.scatter([1000 * one.delay_s for one in tuning.front],
                      [one.noise_pm for one in tuning.front], s=110, facecolors="none",
                      edgecolors="#000000", label="on the front")
@@ -106,10 +106,10 @@ def sensitivity(tuning: Tuning) -> str:
         figure, axis = plt.subplots(figsize=(10, 1.2 + 0.55 * len(names)), layout="constrained")
         for side in tuning.sides:
             row = names.index(side.name) + 0.18 * side.side
-            broken = bool(side.judged.broken(tuning.shipped.all.fault_s))
-            grows = 0.0 if broken else side.cost - base
+            why = why_not(tuning, side.judged)
+            grows = 0.0 if why else side.cost - base
             axis.barh(row, grows, height=0.32, color=LINE if side.side > 0 else "#e8b04a")
-            axis.annotate(f" {side.value}" + (" breaks a rule" if broken else ""), (grows, row),
+            axis.annotate(f" {side.value}" + (f": {why}" if why else ""), (grows, row),
                           va="center", fontsize=10)
         axis.set_yticks(range(len(names)), [f"{name}\n{dict(tuning.proposal.values)[name]}"
                                             for name in names])

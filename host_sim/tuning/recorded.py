@@ -1,8 +1,9 @@
 """Flights as they were read, and whether they go together."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from host_sim.errors import UsageError
+from host_sim.runtimes.own_captures import OwnCaptures
 from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.run import Stream
 
@@ -11,16 +12,29 @@ use_firmware()
 from alula.settings import load  # noqa: E402
 from alula.vault import fingerprint  # noqa: E402
 
+PART = " part "  # between the name of a session and the number of a part, where blocks are missing
+
 
 @dataclass(frozen=True)
 class Recorded:
     """A flight as read. first_ms: what its own clock said at its first row. stalls_ms: by that
-    clock, from a truth column; None where none was asked for."""
+    clock, from a truth column; None where none was asked for. own: the captures in its log, by
+    that clock, of all parts of it."""
 
     name: str
     stream: Stream
     first_ms: int = 0
     stalls_ms: tuple[int, ...] | None = None
+    own: OwnCaptures = field(default_factory=OwnCaptures)
+
+    @property
+    def base(self) -> str:
+        """The name of the session, of which this may be a part."""
+        return self.name.partition(PART)[0]
+
+    def holds(self, time_ms: float) -> bool:
+        """Whether a time by its clock lies in it."""
+        return self.first_ms <= time_ms <= self.first_ms + int(self.stream.rows[-1, 0])
 
 
 def refuse_twins(found: list[Recorded]) -> None:

@@ -35,6 +35,7 @@ class Reference:
     """Arrays, one value a tick. time_ms. flying: the unit is in the air and knows the lift. slow:
     the pilot flies below 1.3 Vs (or within 3 s of it). rough: gusts. approach: in the calm band's
     neighbourhood. speed_kt: indicated, mean of half a second. load: factor, 1 where not known.
+    lift_pm: share of the lift in use, mean of half a second; NaN where not known.
     seconds: in each of the three, while flying. stalls: their ticks."""
 
     time_ms: np.ndarray
@@ -44,6 +45,7 @@ class Reference:
     approach: np.ndarray
     speed_kt: np.ndarray
     load: np.ndarray
+    lift_pm: np.ndarray
     stalls: tuple[int, ...]
 
     @cached_property
@@ -83,7 +85,8 @@ def reference_of(flight: TuneFlight, prepared: Prepared, odd: Spans) -> Referenc
     _refuse_contradiction(flight, lift, time_ms, stalls, every_ms)
     return Reference(time_ms, flying, slow, rough, approach,
                      _speed_kt(shown.q_dpa, round(500 / every_ms)),
-                     _load(prepared.rows, round(500 / every_ms)), tuple(stalls))
+                     _load(prepared.rows, round(500 / every_ms)),
+                     centred_mean(lift, round(500 / every_ms)), tuple(stalls))
 
 
 def rows_in(spans: Spans, rows: int) -> np.ndarray:

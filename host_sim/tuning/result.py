@@ -13,8 +13,11 @@ from host_sim.tuning.loading import Fleet
 from host_sim.tuning.reference import reference_of
 from host_sim.tuning.search import Judge, RunPieces, budgeted, neighbours
 from host_sim.tuning.through_engine import Prepared
+from host_sim.tuning.walk import walked
 
-VERIFIED = 6  # of the front, the best by cost: the firmware needs some 20 s for each hour of each
+# How much of the front the firmware decides, too: flight hours times candidates, the best by cost
+# first; some 4 s of one core for each of them. All of a front of 30 of a fleet of 3 hours.
+FIRMWARE_H, FIRMWARE_LEAST = 96.0, 6
 
 
 @dataclass(frozen=True)
@@ -31,20 +34,22 @@ class Side:
 @dataclass(frozen=True)
 class Held:
     """One fold held out. flights: its names. favourite: the choice of all others, None where they
-    have none. costs on this fold, of that choice, of the proposal and of the shipped values."""
+    have none. costs on this fold, of that choice, of the proposal and of the shipped values.
+    holds: that choice keeps the rules on this fold, and costs no more there than as shipped."""
 
     flights: tuple[str, ...]
     favourite: Judged | None
     favourite_cost: float | None
     proposal_cost: float
     shipped_cost: float
+    holds: bool
 
 
 @dataclass(frozen=True)
 class Tuning:
     """Everything found. judged: all candidates, in order of their values. illegal: combinations
-    of the grid that break the unit's rules. searched: candidates between the grid's values.
-    verified: decided by the firmware itself, too; corrected: of these, those that the engine had
+    of the grid that break the unit's rules. searched: candidates beside the grid's values.
+    verified: decided by the firmware itself, too; corrected: of these, how many the engine had
     otherwise. left_out_s: flight in which the unit doubted its pressures."""
 
     fleet: Fleet
@@ -60,7 +65,7 @@ class Tuning:
     held: list[Held]
     illegal: int
     searched: int
-    verified: int
+    verified: frozenset[Candidate]
     corrected: int
     left_out_s: float
 
@@ -81,36 +86,46 @@ def tune(fleet: Fleet, axes: Sequence[Axis], goal: str, folds: int, budget: int,
     shipped = judge.known[candidate(SHIPPED)]
     chooser = Chooser(GOALS[goal], shipped,
                       folds_of([len(flight.stalls_ms) for flight in fleet.flights], folds))
-    searched = budgeted(judge, chooser, axes, fleet.settings, budget)
-    proposal, verified = _chosen(judge, chooser)
+    searched = budgeted(judge, chooser, axes, fleet.settings, budget // 2)
+    searched += walked(judge, chooser, axes, fleet.settings, budget - searched)
+    proposal, verified = _chosen(judge, chooser, _most_verified(fleet))
     judged = [judge.known[one] for one in sorted(judge.known)]
     names = [axis.name for axis in axes]
     return Tuning(fleet, wing, goal, axes, chooser, shipped, proposal, judged,
-                  front(judged, shipped.all.fault_s),
+                  _front(chooser, judged),
                   _sides(judge, chooser, proposal.values, names, fleet.settings),
                   _held(fleet, chooser, judged, proposal), illegal, searched, verified,
                   len(judge.corrected), _left_out_s(fleet, judge))
 
 
-def _chosen(judge: Judge, chooser: Chooser) -> tuple[Judged, int]:
-    """The proposal, and how many candidates the firmware itself decided: the best by cost, until
-    the best of all is one of them. NoResult where no candidate keeps the rules."""
+def _chosen(judge: Judge, chooser: Chooser, most: int) -> tuple[Judged, frozenset[Candidate]]:
+    """The proposal, and all that the firmware itself decided: the best `most` of the front, until
+    these and the best of all are among them. NoResult where nothing may be proposed."""
     done = {chooser.shipped.values}
     while True:
         judged = [judge.known[one] for one in sorted(judge.known)]
         best = chooser.best(judged)
         if best is None:
-            raise NoResult(_why_none(judged, chooser.shipped))
-        if best.values in done:
-            return best, len(done)
-        ranked = sorted(front(judged, chooser.shipped.all.fault_s),
-                        key=lambda one: (chooser.total(one), one.values))
+            raise NoResult(_why_none(judged, chooser))
+        shown = sorted(_front(chooser, judged), key=lambda one: (chooser.total(one), one.values))
         todo = [one for one in dict.fromkeys(
-            [best.values, *(each.values for each in ranked[:VERIFIED])])
-            if one not in done]
+            [best.values, *(each.values for each in shown[:most])]) if one not in done]
+        if not todo:
+            return best, frozenset(done)
         judge.verify(todo)
         chooser.forget(todo)
         done.update(todo)
+
+
+def _most_verified(fleet: Fleet) -> int:
+    """How many candidates the firmware is asked for, whatever machine does it."""
+    hours = sum(flight.ticks for flight in fleet.flights) / (
+        3600.0 * fleet.settings.get("sample_rate_hz", 100))
+    return max(FIRMWARE_LEAST, int(FIRMWARE_H / max(hours, 0.01)))
+
+
+def _front(chooser: Chooser, judged: Sequence[Judged]) -> list[Judged]:
+    return front([one for one in judged if chooser.keeps(one)])
 
 
 def _left_out_s(fleet: Fleet, judge: Judge) -> float:
@@ -119,8 +134,8 @@ def _left_out_s(fleet: Fleet, judge: Judge) -> float:
     return rows / fleet.settings.get("sample_rate_hz", 100)
 
 
-def _why_none(judged: list[Judged], shipped: Judged) -> str:
-    best = min(judged, key=lambda one: (one.broken(shipped.all.fault_s), one.values))
+def _why_none(judged: list[Judged], chooser: Chooser) -> str:
+    best = min(judged, key=lambda one: (chooser.against(one), one.values))
     margins = "".join(f", least margin in slow entries {min(values):.{digits}f} {unit}"
                       for values, unit, digits in (
                           (best.all.margins_kt, "kt", 1),
@@ -155,5 +170,6 @@ def _held(fleet: Fleet, chooser: Chooser, judged: list[Judged], proposal: Judged
         found.append(Held(
             tuple(fleet.flights[i].name for i in fold), favourite,
             None if favourite is None else chooser.by_fold(favourite)[k],
-            chooser.by_fold(proposal)[k], chooser.by_fold(chooser.shipped)[k]))
+            chooser.by_fold(proposal)[k], chooser.by_fold(chooser.shipped)[k],
+            favourite is not None and chooser.holds(favourite, k)))
     return found

@@ -1,4 +1,4 @@
-"""The search: the full grid, then so many more candidates between its values.
+"""The search: the full grid, then so many more candidates between its values, and round the best.
 
 Between the values scipy.optimize's differential evolution looks: it takes whole numbers, needs no
 slope (counts of changes have none), asks for a whole generation at once, which suits a pool of
@@ -61,7 +61,6 @@ class Judge:
             self.known[one] = Judged(one, tuple(bench[0]), tuple(bench[1]), tuple(seen))
         return [self.known[one] for one in asked]
 
-
     def verify(self, candidates: Sequence[Candidate]) -> None:
         """Let the firmware decide them, flight by flight; where the engine was wrong, the
         firmware's own numbers take the place of the engine's."""
@@ -104,7 +103,7 @@ def budgeted(judge: Judge, chooser: Chooser, axes: Sequence[Axis], base: Mapping
     except ImportError as error:
         raise UsageError("the search between grid values needs scipy: pip install 'alula[tune]', "
                          "or search the grid only with --budget 0") from error
-    before, start = len(judge.known), _ranked(judge, chooser)[0].values
+    before, start = len(judge.known), ranked(judge, chooser)[0].values
 
     def costs(places: np.ndarray) -> np.ndarray:
         wanted = [_at(start, loose, column) for column in np.rint(places).astype(int).T]
@@ -132,7 +131,8 @@ def _at(start: Candidate, loose: Sequence[Axis], places: np.ndarray) -> Candidat
                                         for axis, place in zip(loose, places, strict=True)}})
 
 
-def _ranked(judge: Judge, chooser: Chooser) -> list[Judged]:
+def ranked(judge: Judge, chooser: Chooser) -> list[Judged]:
+    """Everything judged so far, the least cost first."""
     return sorted(judge.known.values(), key=lambda one: (chooser.total(one), one.values))
 
 
@@ -143,7 +143,7 @@ def _first(judge: Judge, chooser: Chooser, loose: Sequence[Axis],
     rng = np.random.default_rng(SEED)
     rows = [[_place(dict(one.values)[axis.name], axis, end[1])
              for axis, end in zip(loose, ends, strict=True)]
-            for one in _ranked(judge, chooser)[:size // 2]]
+            for one in ranked(judge, chooser)[:size // 2]]
     rows += [[int(rng.integers(0, end[1] + 1)) for end in ends]
              for _ in range(size - len(rows))]
     return np.array(rows, float)

@@ -4,10 +4,10 @@ import csv
 import io
 
 from host_sim.output.review_stalls import LEAST_KT, LEAST_SHARE
-from host_sim.tuning.candidates import ROWS as LIMITS
 from host_sim.tuning.candidates import SHIPPED
 from host_sim.tuning.judged import Judged
 from host_sim.tuning.result import Tuning, changed
+from host_sim.tuning.verdict import checks, verdict
 
 CAUTION = ("These constants fit the flights they were found on, and the wing, probe and sensors "
            "flown there. Prove them in flight before you rely on them: at a safe height, "
@@ -35,6 +35,8 @@ ROWS = (
     ("changes in gusts, worst flight", "a minute", "gust_changes_min_worst", 2),
     ("calm changes on approach, all flights", "a minute", "calm_changes_min_mean", 2),
     ("calm changes on approach, worst flight", "a minute", "calm_changes_min_worst", 2),
+    ("overstay of warnings, mean", "s", "overstay_s_mean", 2),
+    ("overstay of warnings, worst flight", "s", "overstay_s_worst", 2),
     ("in fault", "s", "fault_s", 1),
 )
 
@@ -43,15 +45,16 @@ def candidates_csv(tuning: Tuning) -> str:
     """Every candidate, in order of its values; the same text whoever did the work."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    fault_s = tuning.shipped.all.fault_s
     on_front = {one.values for one in tuning.front}
-    header = [*tuning.shipped.columns(), "keeps_rules", "on_front", "cost", "role"]
+    header = [*tuning.shipped.columns(), "keeps_rules", "on_front", "by_firmware", "cost",
+              "role"]
     writer.writerow(header)
     for one in tuning.judged:
         role = ("proposal" if one is tuning.proposal else "") + (
             "shipped" if one is tuning.shipped else "")
         writer.writerow([*(_cell(value) for value in one.columns().values()),
-                         int(not one.broken(fault_s)), int(one.values in on_front),
+                         int(tuning.chooser.keeps(one)), int(one.values in on_front),
+                         int(one.values in tuning.verified),
                          _cell(tuning.chooser.total(one)), role])
     return text.getvalue()
 
@@ -94,10 +97,9 @@ def gained(tuning: Tuning) -> str:
         good = (after < before) == less_is_better
         (better if good else worse).append(
             f"{text} {after:.{digits}f} instead of {before:.{digits}f} {unit}")
-    rules = _rules(shipped)
     return (f"Proposed for the goal '{tuning.goal}' ({tuning.chooser.goal.text}): "
             f"{changed(proposal.values)}. Gained: {_list(better)}. Given up: {_list(worse)}. "
-            f"No stall of {proposal.all.stalls} is missed. {rules}{_firm(tuning)}")
+            f"No stall of {proposal.all.stalls} is missed.{_rules(tuning)}")
 
 
 def _facts(shipped: Judged, proposal: Judged) -> list[tuple[bool, str, float, float, str, int]]:
@@ -109,52 +111,22 @@ def _facts(shipped: Judged, proposal: Judged) -> list[tuple[bool, str, float, fl
              (False, "least margin in slow entries", "margin_kt_worst", "kt", 1),
              (True, "nuisance", "nuisance_h_mean", "an hour", 1),
              (True, "changes in gusts", "gust_changes_min_mean", "a minute", 2),
-             (True, "calm changes on approach", "calm_changes_min_mean", "a minute", 2))
+             (True, "calm changes on approach", "calm_changes_min_mean", "a minute", 2),
+             (True, "overstay of warnings", "overstay_s_mean", "s", 2))
     return [(less, text, float(a[name] or 0), float(b[name] or 0), unit, digits)
             for less, text, name, unit, digits in facts
             if a[name] is not None and b[name] is not None]
 
 
-def _rules(shipped: Judged) -> str:
-    if shipped.broken(shipped.all.fault_s):
-        return ("The shipped values themselves do not keep the rules on these flights (no miss, "
-                f"{LEAST_KT:.0f} kt and {LEAST_SHARE:.0%} in slow entries); the proposal does. ")
+def _rules(tuning: Tuning) -> str:
+    if not tuning.chooser.keeps(tuning.shipped):
+        return (" The shipped values themselves do not keep the rules on these flights (no miss, "
+                f"{LEAST_KT:.0f} kt and {LEAST_SHARE:.0%} in slow entries); the proposal does.")
     return ""
-
-
-def _firm(tuning: Tuning) -> str:
-    """How many of the folds' own choices are the proposal, and whether it holds there."""
-    held = [one for one in tuning.held if one.favourite is not None]
-    if not held:
-        return "With one fold nothing tells whether one odd flight has made the choice."
-    same = sum(one.favourite is not None and one.favourite.values == tuning.proposal.values
-               for one in held)
-    fewer = sum(one.proposal_cost <= one.shipped_cost for one in held)
-    return (f"Left out one after another, {same} of {len(held)} groups of flights leave the same "
-            f"choice to the others; on {fewer} of {len(held)} it costs no more than the shipped "
-            "values.")
 
 
 def _list(parts: list[str]) -> str:
     return "; ".join(parts) if parts else "nothing that these flights show"
-
-
-def checks(tuning: Tuning) -> list[str]:
-    """How the numbers were held to the firmware, and what was left out."""
-    found = [f"{tuning.verified} candidates, shipped and proposal among them, were decided by the "
-             "firmware itself, too" + (
-                 f"; {tuning.corrected} of them otherwise than by the engine: the firmware's "
-                 "numbers stand" if tuning.corrected else ", and alike")]
-    edges = [axis.name for axis in tuning.axes if len(axis.values) > 1
-             and dict(tuning.proposal.values)[axis.name] in (axis.values[0], axis.values[-1])
-             and dict(tuning.proposal.values)[axis.name] not in LIMITS[axis.name][2:4]]
-    if edges:
-        found.append(f"{', '.join(edges)}: proposed at the edge of the grid; a wider grid may do "
-                     "better")
-    if tuning.left_out_s:
-        found.append(f"{tuning.left_out_s:.0f} s are left out: the unit doubted its pressures "
-                     "there (`alula review` shows why)")
-    return found
 
 
 def summary(tuning: Tuning, folder: str) -> list[str]:
@@ -162,7 +134,7 @@ def summary(tuning: Tuning, folder: str) -> list[str]:
     fleet = tuning.fleet
     lines = [f"{len(fleet.flights)} flights, {tuning.shipped.all.stalls} stalls "
              f"({fleet.flights[0].stalls_from}); {len(tuning.judged)} candidates judged, "
-             f"{tuning.searched} of them between grid values, {len(tuning.front)} on the front"]
+             f"{tuning.searched} of them beside the grid's, {len(tuning.front)} on the front"]
     if tuning.illegal:
         lines.append(f"{tuning.illegal} combinations of the grid break the unit's rules and were "
                      "passed over")
@@ -170,5 +142,5 @@ def summary(tuning: Tuning, folder: str) -> list[str]:
     lines += [f"  {'':<46} {'shipped':>10} {'proposal':>10}"]
     lines += [f"  {name + (' [' + unit + ']' if unit else ''):<46} {a:>10} {b:>10}"
               for name, unit, a, b in comparison(tuning)]
-    return [*lines, gained(tuning),
+    return [*lines, gained(tuning), verdict(tuning),
             f"written to {folder}: settings.json, page.html, candidates.csv", CAUTION]

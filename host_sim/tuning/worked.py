@@ -111,7 +111,7 @@ def _settings(tuned: dict) -> list[str]:
 
 
 def _judged(tuned: dict) -> str:
-    return (f"{tuned['candidates']} candidates were judged, {tuned['searched']} of them between "
+    return (f"{tuned['candidates']} candidates were judged, {tuned['searched']} of them beside "
             f"the grid's values; {tuned['front']} are on the front")
 
 

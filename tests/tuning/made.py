@@ -37,7 +37,7 @@ def slowing(seconds=70, seed=1, level=0.0, name="slowing") -> TuneFlight:
                       (stall,), "the test")
 
 
-def reference(seconds=60.0, stalls=(), slow=(), **masks) -> Reference:
+def reference(seconds=60.0, stalls=(), slow=(), lift_pm=None, **masks) -> Reference:
     """100 rows a second, flying all the time; speed falls by 1 kt/s from 100 kt."""
     count = round(seconds * 100)
     found = {name: np.zeros(count, bool) for name in ("slow", "rough", "approach")}
@@ -45,6 +45,7 @@ def reference(seconds=60.0, stalls=(), slow=(), **masks) -> Reference:
         found["slow"][first:after] = True
     return Reference(np.arange(count) * 10, np.ones(count, bool), **{**found, **masks},
                      speed_kt=100.0 - np.arange(count) / 100.0, load=np.ones(count),
+                     lift_pm=np.full(count, 500.0) if lift_pm is None else lift_pm,
                      stalls=tuple(stalls))
 
 
@@ -54,15 +55,18 @@ def decisions(*changes) -> Decisions:
     return Decisions(rows, state, np.zeros(len(rows), int), pulse, np.zeros(len(rows), int))
 
 
-def seen(lead_s=5.0, margin_kt=8.0, nuisance=0, hours=1.0, gusts=0, fault_s=0.0) -> dict:
+def seen(lead_s=5.0, margin_kt=8.0, nuisance=0, hours=1.0, gusts=0, fault_s=0.0,
+         warble_s=1.0) -> dict:
     """One flight with one stall, as JSON holds it; lead_s None: a miss."""
     missed = lead_s is None
     return {"stalls": [{"lead_s": lead_s, "lead_kt": None if missed else 2 * lead_s,
                         "margin_kt": None if missed else margin_kt,
                         "margin_share": None if missed else margin_kt / 50,
-                        "warble_s": None if missed else 1.0, "pulses": None if missed else 9.0}],
+                        "warble_s": None if missed else warble_s,
+                        "pulses": None if missed else 9.0}],
             "nuisance": nuisance, "hours": hours, "gust_changes": gusts, "gust_minutes": 1.0,
-            "calm_changes": 0, "calm_minutes": 1.0, "fault_s": fault_s}
+            "calm_changes": 0, "calm_minutes": 1.0, "overstay_s": 0.0, "warnings": 1,
+            "fault_s": fault_s}
 
 
 def judged(delay_s=0.03, noise_pm=2.0, flights=None, **values) -> Judged:

@@ -103,3 +103,21 @@ def test_widened_reaches_both_ways():
     mask[10] = True
     assert np.flatnonzero(widened(mask, 2)).tolist() == [8, 9, 10, 11, 12]
     assert not widened(np.zeros(5, bool), 3).any()
+
+
+def test_overstay_runs_from_the_last_cause_to_the_end_of_the_sound():
+    """The lift is at 0.70 from 10 s to 12 s; pressing from 10 s to 13.5 s outlasts it by 1.51 s
+    (the last tick of the cause is at 11.99 s). A burst at 20 s of 0.4 s had no cause at all. One
+    that the data cut off counts for nothing."""
+    lift = np.full(6000, 500.0)
+    lift[1000:1200] = 700.0
+    found = see(reference(lift_pm=lift), decisions(
+        (0, QUIET, 0), (1000, PRESSING, 2000), (1100, STALLING, 8000), (1350, CALM, 0),
+        (2000, PRESSING, 2000), (2040, QUIET, 0), (5900, PRESSING, 2000)))
+    assert found.warnings == 2
+    assert found.overstay_s == pytest.approx(1.51 + 0.4)
+
+
+def test_a_warning_that_a_fault_ends_does_not_overstay():
+    found = see(reference(), decisions((0, QUIET, 0), (1000, PRESSING, 2000), (1350, FAULT, 0)))
+    assert (found.warnings, found.overstay_s) == (0, 0.0)
