@@ -4,7 +4,7 @@ The engine (`prepared`, `decided`) decides as the firmware does as long as no do
 pressures is raised; `by_firmware` asks the firmware itself, and `differing` compares.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from types import SimpleNamespace
 
 import numpy as np
@@ -83,11 +83,14 @@ def differing(one: Decisions, other: Decisions, rows: int) -> list[list[int]]:
         held = [getattr(each, kind)[np.searchsorted(each.rows, edges, "right") - 1]
                 for each in (one, other)]
         same &= held[0] == held[1]
+    return joined([first, after] for first, after, alike in zip(
+        edges.tolist(), [*edges[1:].tolist(), rows], same.tolist(), strict=True) if not alike)
+
+
+def joined(spans: Iterable[list[int]]) -> list[list[int]]:
+    """Spans in order, those that touch as one."""
     found: list[list[int]] = []
-    for first, after, alike in zip(edges.tolist(), [*edges[1:].tolist(), rows], same.tolist(),
-                                   strict=True):
-        if alike:
-            continue
+    for first, after in spans:
         if found and found[-1][1] == first:
             found[-1][1] = after
         else:
