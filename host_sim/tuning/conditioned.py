@@ -3,7 +3,6 @@ tick by tick. Only window, lead, gap, flap time and zeros change it."""
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Protocol
 
 import numpy as np
 
@@ -17,8 +16,10 @@ from host_sim.tuning.ratio_values import CurveTable, ratios_bp, step_most_bp, st
 from host_sim.tuning.stream import Ticks
 
 
-class Stretch(Protocol):
-    """Of `prepared.Prepared`, what is needed here."""
+@dataclass(frozen=True)
+class Stretch:
+    """What is the same for all candidates. Not the whole of `prepared.Prepared`, which keeps what
+    is made of it: the two would keep each other."""
 
     ticks: Ticks
     plumbing: int
@@ -51,10 +52,10 @@ class Conditioned:
     zero_known_from, zero_refused_from: see `GroundStory`, as ticks of the stretch.
     """
 
-    def __init__(self, prepared: Stretch, line: Line, epochs: list[tuple[Epoch, bool, tuple]],
+    def __init__(self, stretch: Stretch, line: Line, epochs: list[tuple[Epoch, bool, tuple]],
                  story: GroundStory, flaps: FlapStory, clock_ms: int) -> None:
         """clock_ms: of the latest such tick before the stretch."""
-        ticks = prepared.ticks
+        ticks = stretch.ticks
         self.spans = [span_of(epoch, line, hides, ticks.first) for epoch, hides, _ in epochs]
         self.starts = np.cumsum([0] + [span.stop - span.both for span in self.spans]).tolist()
         count = self.starts[-1]
@@ -64,7 +65,7 @@ class Conditioned:
         self._clock_before_ms = clock_ms
         self.zero_known_from = story.known_from - ticks.base
         self.zero_refused_from = story.refused_from - ticks.base
-        self._prepared, self._line, self._epochs = prepared, line, epochs
+        self._stretch, self._line, self._epochs = stretch, line, epochs
         self._curves: list[tuple[CurveTable, int, int]] = []
         for i, span in enumerate(self.spans):
             if span.both < span.stop:
@@ -73,7 +74,7 @@ class Conditioned:
     def _fill(self, i: int, span: Span, flaps: FlapStory) -> None:
         shift = self.starts[i] - span.both
         before = self.clock_before(self.starts[i])
-        times = self._prepared.ticks.times_ms
+        times = self._stretch.ticks.times_ms
         np.subtract(times[span.both:span.stop], times[max(span.both - 1, 0)] - before,
                     out=self.clock_ms[self.starts[i]:self.starts[i + 1]], casting="same_kind")
         edges = _edges(self._epochs[i][0], span.both, span.stop)
@@ -81,7 +82,7 @@ class Conditioned:
             part = slice(lo + shift, hi + shift)
             self._channel(i, 0, lo, hi, self.q_dpa[part])
             self._channel(i, 1, lo, hi, self.angled_dpa[part])
-            ratios_bp(self._prepared.plumbing, self.q_dpa[part], self.angled_dpa[part],
+            ratios_bp(self._stretch.plumbing, self.q_dpa[part], self.angled_dpa[part],
                       self.ratio_bp[part])
             for table, start, stop in flaps.pieces(lo, hi):
                 part = slice(start + shift, stop + shift)
@@ -94,7 +95,7 @@ class Conditioned:
         """A channel's pressure at ticks lo..hi-1 of an epoch, all ready, into out."""
         epoch, _, zero = self._epochs[i]
         at_ticks((epoch.pitot, epoch.angled)[side], self._line, zero[side], lo, hi,
-                 self._prepared.scratch, out)
+                 self._stretch.scratch, out)
 
     def clock_before(self, at: int) -> int:
         """`clock_ms` of the position before one."""
@@ -103,10 +104,10 @@ class Conditioned:
     @cached_property
     def slack_most_pm(self) -> np.ndarray:
         """No less than `slack_pm` anywhere, int16, and cheap."""
-        ticks, prepared = self._prepared.ticks, self._prepared
+        ticks = self._stretch.ticks
         if not len(self.q_dpa):
             return np.zeros(0, np.int16)
-        most = step_most_bp(prepared.plumbing, self.ratio_bp, ticks.pitot.step_dpa,
+        most = step_most_bp(self._stretch.plumbing, self.ratio_bp, ticks.pitot.step_dpa,
                               ticks.angled.step_dpa)
         steepest = max(table.steepest for table, _, _ in self._curves)
         bound = self.q_dpa.astype(np.float32)
@@ -118,8 +119,8 @@ class Conditioned:
     def slack_pm(self, at: np.ndarray) -> np.ndarray:
         """Twice the lift that one step of the sensors makes (`Unit._judge`) at some positions,
         rising: int16."""
-        ticks = self._prepared.ticks
-        steps = steps_bp(self._prepared.plumbing, self.q_dpa[at], self.ratio_bp[at],
+        ticks = self._stretch.ticks
+        steps = steps_bp(self._stretch.plumbing, self.q_dpa[at], self.ratio_bp[at],
                          ticks.pitot.step_dpa, ticks.angled.step_dpa)
         found = np.zeros(len(at), np.int16)
         tables = list(dict.fromkeys(table for table, _, _ in self._curves))

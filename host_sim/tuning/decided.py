@@ -9,18 +9,17 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from alula.cues import CALM_HZ, CALM_MILLIHZ, WARBLE_NOTES_MILLIHZ
 from alula.health import NO_ZERO, OK, ON_GROUND, Q_LOST, TOO_SLOW
 from alula.settings import Settings
 from alula.states import CALM, FAULT, PRESSING, QUIET, STALLING
 from alula.unit import FIGURE_HZ
-from alula.urgency import STEPS, pulse_rates
 from host_sim.tuning.bands import Bands
 from host_sim.tuning.conditioned import Conditioned
 from host_sim.tuning.decisions import Decisions, Said
 from host_sim.tuning.flight_story import FlightStory
 from host_sim.tuning.outage import Unready, outage
 from host_sim.tuning.prepared import Left, Prepared
+from host_sim.tuning.sounds import Sounds
 from host_sim.tuning.stream import Ticks
 
 _ON_GROUND, _JUDGED, _SLOW, _LOST = range(4)
@@ -48,23 +47,6 @@ def decide(prepared: Prepared, settings: Settings) -> Decisions:
     return Course(settings).step(prepared)[1]
 
 
-class _Sound:
-    """Pulse rate and pitch of every band (`Cues._sound`)."""
-
-    def __init__(self, settings: Settings) -> None:
-        start, end = settings.pressing_pm, settings.stalling_pm
-        rise = settings.pitch_high_hz - settings.pitch_low_hz
-        step = np.arange(STEPS + 1)
-        self.rates_millihz = np.array(pulse_rates(
-            settings.pulse_low_millihz, settings.pulse_high_millihz, settings.urgency_pm))
-        self.pitches_hz = settings.pitch_low_hz + rise * step // STEPS
-        self.step_of_lift = np.maximum(
-            (np.arange(end) - start) * (STEPS + 1) // (end - start), 0).astype(np.int8)
-        self.warble = (max(WARBLE_NOTES_MILLIHZ, settings.pulse_high_millihz),
-                       settings.warble_high_hz)
-        self.calm = (CALM_MILLIHZ, CALM_HZ) if settings.calm_sound else (0, 0)
-
-
 class _Teller:
     """Walks through a flight's stretches: on the ground, judged, without q, without data."""
 
@@ -72,7 +54,7 @@ class _Teller:
         self._settings = settings
         self._story = FlightStory(settings)
         self._bands = Bands(settings)
-        self._tones = _Sound(settings)
+        self._tones = Sounds(settings)
         self._sound = (0, 0)
         self._phase = _ON_GROUND
         self._flying = False
@@ -91,7 +73,9 @@ class _Teller:
         self._press()
         self._known_ms = self._known_before(len(ticks))
         story.leave()
-        return self._said.decisions(ticks.rows_at)
+        told = self._said.decisions(ticks.rows_at)
+        del self._ticks, self._group, self._said, self._pressing, self._spans, self._starts
+        return told
 
     def _enter(self, ticks: Ticks, group: Conditioned) -> None:
         self._ticks, self._group = ticks, group

@@ -54,13 +54,13 @@ class FlightStory:
         self.settles = 0 if self._settled else self._settled_from(0)
 
     def leave(self) -> None:
-        """The end of the stretch."""
-        if not self.count:
-            return
-        self._worked_ms = self._worked_for_ms(self.count)
-        self._settled = self.settles < self.count
-        if self._fast_stops:
-            self._fast_at_ms = int(self._seen.clock_ms[self._fast_stops[-1] - 1])
+        """The end of the stretch: nothing of it is held any longer."""
+        if self.count:
+            self._worked_ms = self._worked_for_ms(self.count)
+            self._settled = self.settles < self.count
+            if self._fast_stops:
+                self._fast_at_ms = int(self._seen.clock_ms[self._fast_stops[-1] - 1])
+        del self._seen, self._enough, self._fast
 
     def begins(self, at: int) -> int:
         """The first position >= at at which the unit begins to fly; `count` if there is none."""

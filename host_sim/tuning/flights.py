@@ -85,7 +85,8 @@ def pack(rows: np.ndarray | Iterable[np.ndarray]) -> tuple[bytes, ...]:
 
 def _parts(blocks: Iterable[np.ndarray]) -> Iterator[np.ndarray]:
     """The rows in blocks of STRETCH_ROWS; the last one as long as it comes."""
-    held, count = [], 0
+    held: list[np.ndarray] = []
+    count = 0
     for rows in blocks:
         while count + len(rows) >= STRETCH_ROWS:
             left = STRETCH_ROWS - count

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from alula.settings import Settings, load
-from host_sim.tuning.conditioned import Conditioned, span_of
+from host_sim.tuning.conditioned import Conditioned, Stretch, span_of
 from host_sim.tuning.epochs import Epoch, EpochMaker, Open
 from host_sim.tuning.flap_story import Flap, FlapStory
 from host_sim.tuning.ground_story import GroundStory
@@ -43,7 +43,9 @@ class Ground:
 class Left:
     """What a candidate's smoothing leaves to the next stretch. Nothing changes it."""
 
-    ground: Ground
+    story: GroundStory
+    takeoff: Takeoff
+    opened: Open = field(default_factory=Open)
     flap: Flap = field(default_factory=Flap)
     clock_ms: int = 0
 
@@ -64,9 +66,8 @@ class Prepared:
             raise ValueError(f"settings that no unit would take: {problems or settings.missing}")
         self.ticks = Ticks(rows, settings, before)
         self._wiring = [getattr(settings, name) for name in WIRING]
-        self.plumbing = settings.plumbing
-        self.period_ms = 1000 // settings.sample_rate_hz
-        self.scratch = Scratch()
+        self._stretch = Stretch(self.ticks, settings.plumbing, Scratch())
+        self._period_ms = 1000 // settings.sample_rate_hz
         self._zero = flight.zero
         self._tables = [(flap, table_of(tuple((ratio, lift) for ratio, lift in points)))
                         for flap, points in flight.curves]
@@ -86,30 +87,30 @@ class Prepared:
         if [getattr(settings, name) for name in WIRING] != self._wiring:
             raise ValueError("a candidate may not change what the words mean: "
                              + ", ".join(WIRING))
-        line = Line(max(4, settings.window_ms // self.period_ms), self.period_ms,
+        line = Line(max(4, settings.window_ms // self._period_ms), self._period_ms,
                     settings.lead_ms)
-        before = before or Left(Ground(GroundStory(settings, self._zero), Takeoff(settings), [],
-                                       Open()))
+        before = before or Left(GroundStory(settings, self._zero), Takeoff(settings))
         key = (line, settings.gap_ms)
         ground = self._grounds.get(key + tuple(getattr(settings, name) for name in GROUND),
-                                   lambda: self._ground(settings.gap_ms, line, before.ground))
+                                   lambda: self._ground(settings.gap_ms, line, before))
         story = ground.story
         group, flap = self._groups.get(
             (*key, settings.flap_settle_ms, story.known_from, story.refused_from,
              tuple(story.taken), tuple(story.zeros)),
             lambda: self._group(settings, line, ground, before))
-        return group, Left(ground, flap, group.clock_before(len(group.q_dpa)))
+        return group, Left(story, ground.takeoff, ground.opened, flap,
+                           group.clock_before(len(group.q_dpa)))
 
     def _group(self, settings: Settings, line: Line, ground: Ground,
                before: Left) -> tuple[Conditioned, Flap]:
         flaps = FlapStory(self._tables, self.ticks, settings.flap_settle_ms, before.flap)
-        return Conditioned(self, line, ground.epochs, ground.story, flaps,
+        return Conditioned(self._stretch, line, ground.epochs, ground.story, flaps,
                            before.clock_ms), flaps.left
 
     def _maker(self, gap_ms: int) -> EpochMaker:
-        return self._makers.get(gap_ms, lambda: EpochMaker(self.ticks, gap_ms, self.period_ms))
+        return self._makers.get(gap_ms, lambda: EpochMaker(self.ticks, gap_ms, self._period_ms))
 
-    def _ground(self, gap_ms: int, line: Line, before: Ground) -> Ground:
+    def _ground(self, gap_ms: int, line: Line, before: Left) -> Ground:
         story, takeoff, maker = copy(before.story), copy(before.takeoff), self._maker(gap_ms)
         ticks, opened, longer = self.ticks, before.opened, None
         epochs: list[tuple[Epoch, bool, tuple]] = []
@@ -119,7 +120,8 @@ class Prepared:
             if epochs or span.both > ticks.first:
                 story.restart()
             zero = tuple(story.zero_dpa)
-            taken = walk(ticks, epoch, span.both, line, story, takeoff, self.scratch)
+            taken = walk(ticks, epoch, span.both, line, story, takeoff,
+                         self._stretch.scratch)
             longer = epoch if taken >= 0 else None
             if taken >= 0:
                 epoch = Epoch(epoch.first, taken + 1, epoch.pitot, epoch.angled, epoch.begun)

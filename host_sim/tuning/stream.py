@@ -74,6 +74,12 @@ class Words:
         since = self.at[np.maximum(last, 0)] if len(self.at) else np.zeros(hi - lo, np.intp)
         return times_ms[lo:hi] - np.where(last < 0, self.before[0], times_ms[since])
 
+    def known_at_end(self, times_ms: np.ndarray) -> tuple[int, int]:
+        """`before` of the stretch after this."""
+        count = len(times_ms)
+        return (int(times_ms[self.at[-1]]) if len(self.at) else self.before[0],
+                int(self.reasons(count - 1, count)[0]))
+
 
 @dataclass(frozen=True)
 class Tail:
@@ -128,12 +134,10 @@ class Ticks:
         free = np.flatnonzero(button == 0) if pressed else ()
         asks = self.first + int(free[0]) if len(free) else 0 if before and before.asked else -1
         count = len(kept)
-        known = tuple(
-            (int(self.times_ms[words.at[-1]]) if len(words.at) else words.before[0],
-             int(words.reasons(count - 1, count)[0])) for words in (self.pitot, self.angled))
         start = int(np.searchsorted(self.times_ms, self.times_ms[-1] - LOOK_BACK_MS))
         return Tail(kept[start:].copy(), self.rows_at[start:].copy(), self.base + count, self.rows,
-                    (known[0], known[1]), pressed and asks < 0, asks >= 0), asks
+                    (self.pitot.known_at_end(self.times_ms), self.angled.known_at_end(
+                        self.times_ms)), pressed and asks < 0, asks >= 0), asks
 
 
 def _rising(rows: np.ndarray, before: Tail | None) -> tuple[np.ndarray, np.ndarray]:
