@@ -39,7 +39,8 @@ class FlightStory:
         self._fast = seen.q_dpa >= settings.flying_q_dpa
         starts, stops = runs(self._enough)
         self._enough_starts, self._enough_stops = starts.tolist(), stops.tolist()
-        self._fast_stops = runs(self._fast)[1].tolist()
+        starts, stops = runs(self._fast)
+        self._fast_starts, self._fast_stops = starts.tolist(), stops.tolist()
         self._takeoffs: list[int] = []
         self.air_start = False
         if not self.count:
@@ -75,19 +76,14 @@ class FlightStory:
 
     def _settled_from(self, at: int) -> int:
         """The first tick of high q, from one on, with `calm_after_ms` of such ticks in flight."""
-        while at < self.count:
-            stop = min(at + WORKED_TICKS, self.count)
-            fast = self._fast[at:stop]
-            flown_ms = self._flown_ms + np.cumsum(np.where(fast, self._own_ms(at, stop), 0))
-            found = np.flatnonzero(fast & (flown_ms >= self._settings.calm_after_ms))
-            if len(found):
-                return at + int(found[0])
-            self._flown_ms, at = int(flown_ms[-1]), stop
+        seen, need_ms = self._seen, self._settings.calm_after_ms
+        for i in range(bisect_right(self._fast_stops, at), len(self._fast_stops)):
+            start, stop = max(at, self._fast_starts[i]), self._fast_stops[i]
+            since_ms = seen.clock_before(start) - self._flown_ms
+            if int(seen.clock_ms[stop - 1]) - since_ms >= need_ms:
+                return max(start, int(np.searchsorted(seen.clock_ms, since_ms + need_ms)))
+            self._flown_ms = int(seen.clock_ms[stop - 1]) - since_ms
         return self.count
-
-    def _own_ms(self, lo: int, hi: int) -> np.ndarray:
-        """Time of each of the ticks lo..hi-1."""
-        return np.diff(self._seen.clock_ms[lo:hi], prepend=self._seen.clock_before(lo))
 
     def sinks(self, at: int) -> int:
         """The first position >= at at which q is too low."""
@@ -117,22 +113,25 @@ class FlightStory:
                 or self._worked_for_ms(at) > self._settings.landing_ms)
 
     def _worked_for_ms(self, at: int) -> int:
-        """Time with a known lift, before `at`, since the wing last worked as for a landing."""
+        """Time with a known lift, before `at`, since the wing last worked as for a landing; where
+        that is more than `landing_ms`, any time that is."""
         if self.settles > at:
             return 0
-        least, stop = self.settles, at
-        while stop > least:
+        settings, least, stop, known_ms = self._settings, self.settles, at, 0
+        while stop > least and known_ms <= settings.landing_ms:
             start = max(least, stop - WORKED_TICKS)
             hard = np.flatnonzero(self._enough[start:stop]
-                                  & (self._seen.lift_pm[start:stop] >= self._settings.landing_pm))
+                                  & (self._seen.lift_pm[start:stop] >= settings.landing_pm))
             if len(hard):
-                return self._known_ms(start + int(hard[-1]) + 1, at)
+                return known_ms + self._known_ms(start + int(hard[-1]) + 1, stop)
+            known_ms += self._known_ms(start, stop)
             stop = start
-        return self._worked_ms + self._known_ms(least, at)
+        return known_ms + self._worked_ms
 
     def _known_ms(self, lo: int, hi: int) -> int:
         """Time of the ticks lo..hi-1 with enough q."""
-        return int(self._own_ms(lo, hi)[self._enough[lo:hi]].sum())
+        own_ms = np.diff(self._seen.clock_ms[lo:hi], prepend=self._seen.clock_before(lo))
+        return int(own_ms[self._enough[lo:hi]].sum())
 
     def stands(self, at: int, stop: int) -> int:
         """The first position of at..stop-1 at which the aeroplane has stood still for long;

@@ -119,7 +119,8 @@ class _Reader:
         lengths = np.diff(np.r_[told.rows, first + len(rows)])
         fresh = rows[:, IN_COLUMNS.index("nz_status")] == FRESH
         return _Columns(
-            rows[:, 0].copy(), np.where(shown.lift_pm == UNKNOWN, np.nan, shown.lift_pm.astype(float)),
+            rows[:, 0].copy(),
+            np.where(shown.lift_pm == UNKNOWN, np.nan, shown.lift_pm.astype(float)),
             np.where(shown.q_dpa == UNKNOWN, np.nan, shown.q_dpa / 10.0),
             np.where(fresh, rows[:, IN_COLUMNS.index("nz_mg")] / 1000.0, np.nan),
             ~rows_in(self._odd, first, len(rows)),
