@@ -11,7 +11,7 @@ import numpy as np
 
 from alula.settings import Settings
 from alula.states import QUIET, STALLING
-from host_sim.tuning.conditioned import SLACK_MOST_PM, Conditioned
+from host_sim.tuning.conditioned import Conditioned
 from host_sim.tuning.timers import held, runs
 
 END = 1 << 60
@@ -58,7 +58,9 @@ class _Stretch:
         self._bands, self._seen, self._lo = bands, seen, lo
         self._starts = bands.starts_pm
         self._lift_pm = seen.lift_pm[lo:hi]
-        self._slack_pm = min(seen.slack_most / bands.min_q_dpa + 2, SLACK_MOST_PM)
+        self._slack_most_pm = None  # the sensors' steps are so fine that the hysteresis is more
+        if seen.slack_above_pm(bands.min_q_dpa) > bands.hysteresis_pm:
+            self._slack_most_pm = seen.slack_most_pm[lo:hi]
         self._clock_ms = seen.clock_ms[lo:hi]
         self._before_ms = seen.clock_before(lo)
         self._carried = (bands.band, bands.below_ms)
@@ -68,17 +70,13 @@ class _Stretch:
 
     def _below(self, band: int) -> np.ndarray:
         """Where lift is below a band's end, which lies below its start by the hysteresis or by
-        what two steps of the sensors make. That is asked only where it matters: first by a bound
-        for all ticks, then by one for each."""
+        what two steps of the sensors make. That is asked only where it matters."""
         start, lift_pm = self._starts[band], self._lift_pm
-        hysteresis_pm = self._bands.hysteresis_pm
-        below = lift_pm < start - hysteresis_pm
-        if self._slack_pm <= hysteresis_pm:
+        below = lift_pm < start - self._bands.hysteresis_pm
+        if self._slack_most_pm is None:
             return below
-        at = np.flatnonzero(below & (lift_pm >= start - self._slack_pm))
+        at = np.flatnonzero(below & (lift_pm >= start - self._slack_most_pm))
         if len(at):
-            under_pm = (start - 2) - lift_pm[at]
-            at = at[under_pm * self._seen.q_dpa[at + self._lo] <= self._seen.slack_most]
             below[at] = lift_pm[at] < start - self._seen.slack_pm(at + self._lo)
         return below
 
@@ -87,7 +85,7 @@ class _Stretch:
         under_pm = self._starts[band] - int(self._lift_pm[at])
         if under_pm <= self._bands.hysteresis_pm:
             return False
-        return under_pm > self._slack_pm or (
+        return self._slack_most_pm is None or under_pm > int(self._slack_most_pm[at]) or (
             under_pm > int(self._seen.slack_pm(np.array([at + self._lo]))[0]))
 
     def after(self, at: int, band: int) -> tuple[int, int]:

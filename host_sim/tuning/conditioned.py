@@ -15,8 +15,6 @@ from host_sim.tuning.line_values import Line, Scratch, at_ticks
 from host_sim.tuning.ratio_values import CurveTable, ratios_bp, step_most_bp, steps_bp
 from host_sim.tuning.stream import Ticks
 
-SLACK_MOST_PM = 2 * LIFT_MOST_PM
-
 
 @dataclass(frozen=True)
 class Stretch:
@@ -104,13 +102,25 @@ class Conditioned:
         return int(self.clock_ms[at - 1]) if at else self._clock_before_ms
 
     @cached_property
-    def slack_most(self) -> float:
-        """`slack_pm` is nowhere more than this over q in 0.1 Pa, and 2 for the roundings; and
-        never more than SLACK_MOST_PM."""
+    def _slack_times_q(self) -> float:
+        """The most that `slack_pm` times q in 0.1 Pa can be, but for roundings."""
         ticks = self._stretch.ticks
         most = step_most_bp(self._stretch.plumbing, self.ratio_bp, ticks.pitot.step_dpa,
                             ticks.angled.step_dpa)
         return 2 * most * max(table.steepest for table, _, _ in self._curves)
+
+    def slack_above_pm(self, q_dpa: int) -> float:
+        """No less than `slack_pm` wherever there is so much q, or more."""
+        return self._slack_times_q / q_dpa + 2  # for all roundings, in single precision too
+
+    @cached_property
+    def slack_most_pm(self) -> np.ndarray:
+        """No less than `slack_pm` anywhere, int16, and cheap."""
+        bound = self.q_dpa.astype(np.float32)
+        np.maximum(bound, 1, out=bound)
+        np.divide(np.float32(self._slack_times_q), bound, out=bound)
+        bound += 2  # as above
+        return np.minimum(bound, 2 * LIFT_MOST_PM, out=bound).astype(np.int16)
 
     def slack_pm(self, at: np.ndarray) -> np.ndarray:
         """Twice the lift that one step of the sensors makes (`Unit._judge`) at some positions,

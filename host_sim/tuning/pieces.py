@@ -98,6 +98,7 @@ def work(piece: Piece) -> list:
     for stretch, reference in _opened(piece.subject, piece.odd):
         for course, watch in courses:
             watch.take(reference, course.step(stretch)[1])
+        del stretch, reference  # before the next is made ready
     return [asdict(watch.seen()) for _, watch in courses]
 
 
