@@ -2,17 +2,22 @@
 
 import csv
 import json
+import os
 import signal
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
 
 import pytest
 
+from host_sim.cli import main
 from host_sim.fly import perfect_calibration
 from host_sim.reading.profile_file import wrap
 from host_sim.runtimes.paths import ROOT
+from host_sim.tuning import engines
 from host_sim.world.flight import fly
 from host_sim.world.scenario import load_scenario
 from tests.end_to_end.command import alula, files, refused
@@ -165,8 +170,41 @@ def test_an_interrupt_leaves_whole_pieces_and_no_result(fleet, result):
     for piece in (fleet / "third" / "pieces").rglob("*.json"):
         json.loads(piece.read_text())
     tuned(fleet, "--out", "third", "--budget", 4)
-    assert all((fleet / "third" / name).read_bytes() == (fleet / "first" / name).read_bytes()
+    assert same_bytes(fleet, "third")
+
+
+def same_bytes(fleet, folder):
+    return all((fleet / folder / name).read_bytes() == (fleet / "first" / name).read_bytes()
                for name in OUT)
+
+
+def test_without_any_other_process_the_bytes_are_the_same(fleet, result, monkeypatch, capsys):
+    monkeypatch.setattr(engines, "processes", lambda jobs: partial(ThreadPoolExecutor, 1))
+    monkeypatch.chdir(fleet)
+    assert main(["tune", "rill-1.log", "rill-2.log", "--grid", "grid.toml", "--name", "Rill",
+                 "--out", "inside", "--budget", "4"]) == 0
+    assert "written to inside" in capsys.readouterr().out
+    assert same_bytes(fleet, "inside")
+
+
+@pytest.mark.filterwarnings("default")  # dask's own, of its own parts
+def test_a_cluster_of_two_workers_gives_the_same_bytes_though_one_dies(fleet, result, tmp_path):
+    """The command as a kit maker gives it; one worker is killed as soon as a piece is done."""
+    distributed = pytest.importorskip("distributed", reason="dask.distributed is not installed: "
+                                      "the cluster is not tried")
+    with distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None,
+                                  local_directory=str(tmp_path)) as local:
+        words = [sys.executable, "-m", "host_sim", "tune", "rill-1.log", "rill-2.log", "--grid",
+                 "grid.toml", "--name", "Rill", "--out", "far", "--budget", "4", "--cluster",
+                 local.scheduler_address]
+        with subprocess.Popen(words, cwd=fleet, env={**os.environ, "PYTHONPATH": str(ROOT)},
+                              stderr=subprocess.PIPE, text=True) as process:
+            while process.poll() is None and not list((fleet / "far").rglob("pieces/*/*.json")):
+                time.sleep(0.02)
+            os.kill(local.workers[0].pid, signal.SIGKILL)
+            said = process.communicate(timeout=120)[1]
+    assert process.returncode == 0, said
+    assert same_bytes(fleet, "far")
 
 
 @pytest.mark.parametrize(("words", "says"), [
