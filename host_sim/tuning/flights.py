@@ -17,6 +17,7 @@ use_firmware()
 from alula.calibration import curves_of  # noqa: E402
 from host_sim.runtimes.session import IN_WIDTH  # noqa: E402
 
+NO_ROWS = np.zeros((0, IN_WIDTH), np.int32)
 _LEVEL = 1  # packing must not cost more than reading
 STRETCH_ROWS = 1 << 17  # at a time: 20 minutes at 100 Hz, some 25 MB where they are worked on
 
@@ -36,10 +37,8 @@ class TuneFlight:
     stalls_from: str = field(default="", compare=False)
 
     def blocks(self) -> Iterator[np.ndarray]:
-        """The input rows, STRETCH_ROWS at a time, unpacked anew: hold none longer than needed."""
-        for part in self.packed:
-            columns = np.frombuffer(zlib.decompress(part), np.int32).reshape(IN_WIDTH, -1)
-            yield np.ascontiguousarray(np.cumsum(columns, axis=1, dtype=np.int32).T)
+        """The input rows, STRETCH_ROWS at a time, unpacked anew."""
+        return unpack(self.packed)
 
     @property
     def rows(self) -> np.ndarray:
@@ -73,33 +72,55 @@ class TuneFlight:
 
     def stream(self, settings: dict) -> Stream:
         """What goes into the firmware beside the rows, with these settings in place of its own."""
-        return Stream(np.zeros((0, IN_WIDTH), np.int32), settings, self.calibration, self.zero)
+        return Stream(NO_ROWS, settings, self.calibration, self.zero)
 
 
-def pack(rows: np.ndarray | Iterable[np.ndarray]) -> tuple[bytes, ...]:
-    """Input rows, or blocks of them, as `TuneFlight.packed`: column by column, differences, zlib.
-    Blocks are taken one by one, and no more than STRETCH_ROWS of rows are held."""
-    return tuple(_packed(part) for part in _parts([rows] if isinstance(rows, np.ndarray)
-                                                  else rows))
+class Packer:
+    """Takes rows block by block and packs them STRETCH_ROWS at a time. A row whose time does not
+    rise is left out: the unit passes over it, too."""
+
+    def __init__(self) -> None:
+        """rows: how many are packed, or held for it. last_ms: time of the latest; -1: none."""
+        self._held: list[np.ndarray] = []
+        self._packed: list[bytes] = []
+        self.last_ms = -1
+        self.rows = 0
+
+    def add(self, rows: np.ndarray) -> None:
+        """Input rows, times from 0 on."""
+        before = np.maximum.accumulate(np.r_[np.int32(self.last_ms), rows[:, 0]])
+        rows, self.last_ms = rows[rows[:, 0] > before[:-1]], int(before[-1])
+        while len(rows):
+            part = rows[:STRETCH_ROWS - self.rows % STRETCH_ROWS]
+            rows = rows[len(part):]
+            self._held.append(part)
+            self.rows += len(part)
+            if self.rows % STRETCH_ROWS == 0:
+                self._close()
+
+    def done(self) -> tuple[bytes, ...]:
+        """Everything, as `TuneFlight.packed`."""
+        if self._held:
+            self._close()
+        return tuple(self._packed)
+
+    def _close(self) -> None:
+        """Column by column, differences, zlib."""
+        columns = np.ascontiguousarray(np.concatenate(self._held).T, dtype=np.int32)
+        self._held.clear()
+        differs = np.diff(columns, axis=1, prepend=np.int32(0)).astype(np.int32)
+        self._packed.append(zlib.compress(differs.tobytes(), _LEVEL))
 
 
-def _parts(blocks: Iterable[np.ndarray]) -> Iterator[np.ndarray]:
-    """The rows in blocks of STRETCH_ROWS; the last one as long as it comes."""
-    held: list[np.ndarray] = []
-    count = 0
-    for rows in blocks:
-        while count + len(rows) >= STRETCH_ROWS:
-            left = STRETCH_ROWS - count
-            yield np.concatenate([*held, rows[:left]])
-            held, count, rows = [], 0, rows[left:]
-        if len(rows):
-            held.append(rows)
-            count += len(rows)
-    if held:
-        yield np.concatenate(held)
+def pack(rows: np.ndarray) -> tuple[bytes, ...]:
+    """All rows of a flight, as `TuneFlight.packed`."""
+    packer = Packer()
+    packer.add(rows)
+    return packer.done()
 
 
-def _packed(rows: np.ndarray) -> bytes:
-    columns = np.ascontiguousarray(rows.T, dtype=np.int32)
-    return zlib.compress(np.diff(columns, axis=1, prepend=np.int32(0)).astype(np.int32).tobytes(),
-                         _LEVEL)
+def unpack(packed: Iterable[bytes]) -> Iterator[np.ndarray]:
+    """The input rows, STRETCH_ROWS at a time: hold none longer than needed."""
+    for part in packed:
+        columns = np.frombuffer(zlib.decompress(part), np.int32).reshape(IN_WIDTH, -1)
+        yield np.ascontiguousarray(np.cumsum(columns, axis=1, dtype=np.int32).T)

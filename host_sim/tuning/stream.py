@@ -131,7 +131,7 @@ class Ticks:
         """The tail, and `asks_zero`."""
         button = kept[self.first:, 8]
         pressed = before.pressed if before else bool(button[:1].any())
-        free = np.flatnonzero(button == 0) if pressed else ()
+        free = np.flatnonzero((button == 0) & pressed)
         asks = self.first + int(free[0]) if len(free) else 0 if before and before.asked else -1
         count = len(kept)
         start = int(np.searchsorted(self.times_ms, self.times_ms[-1] - LOOK_BACK_MS))
