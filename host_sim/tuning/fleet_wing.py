@@ -53,9 +53,8 @@ def _pressures(flight: TuneFlight, settings: Settings
     """(rows, pitot, angled), a stretch at a time; the stored zero is taken off."""
     zero_dpa = flight.zero_dpa or (0, 0)
     for rows in flight.blocks():
-        yield rows, *(pressures_dpa(rows, at, channel_of(settings, side)) - zero
-                      for at, side, zero in zip((1, 3), ("pitot", "angled"), zero_dpa,
-                                                strict=True))
+        yield (rows, pressures_dpa(rows, 1, channel_of(settings, "pitot")) - zero_dpa[0],
+               pressures_dpa(rows, 3, channel_of(settings, "angled")) - zero_dpa[1])
 
 
 def pressures_dpa(rows: np.ndarray, at: int, channel: Channel) -> np.ndarray:

@@ -25,8 +25,6 @@ from host_sim.tuning.verify import by_engine, verify
 from host_sim.world.flight import fly
 from host_sim.world.scenario import load_scenario
 from tests.both.core_rig import record
-from tests.external.truth import PHASES, PLUMBINGS, Probe, calibration, pressures, stream
-from tests.external.truth import load as truth
 from tests.laws.inputs import flap_curves, spans
 from tests.laws.tuning_flights import (
     Made,
@@ -40,10 +38,6 @@ from tests.laws.tuning_flights import (
 
 # `make test` flies a sample; all of it with ALULA_FULL_LAWS=1.
 EACH = 30 if os.environ.get("ALULA_FULL_LAWS") == "1" else 1
-TUNED = ("window_ms", "lead_ms", "gap_ms", "fault_after_ms", "hold_ms", "calm_pm", "calm_sound",
-         "pressing_pm", "stalling_pm", "hysteresis_pm", "release_ms", "calm_release_ms",
-         "calm_after_ms", "pulse_low_millihz", "pulse_high_millihz", "urgency_pm", "pitch_low_hz",
-         "pitch_high_hz", "warble_high_hz", "min_q_dpa")
 
 
 def assert_same(flight: Made, settings, blocks=None) -> None:
@@ -79,37 +73,6 @@ def test_spans_of_wild_words(parts, curves, wanted, zero):
 def seen(flight: Made, settings, blocks=None) -> np.ndarray:
     """Everything that the engine says, row by row."""
     return np.concatenate([told for _, told in by_engine(flight, settings, blocks)])
-
-
-def felt(name: str, plumbing: str, noise_pa: float) -> Made:
-    """An independent flight through a probe, with a calibration of the same wing."""
-    flight = truth(name)
-    rng = np.random.default_rng(11)
-    felt_pa = [p + noise_pa * rng.standard_normal(len(p))
-               for p in pressures(flight, plumbing, Probe())]
-    wing = "hw_stall_1g" if name.startswith("hw") else "tp_stall_1g"
-    source = stream(*felt_pa, flight["time_s"], plumbing, calibration(wing, plumbing, Probe()))
-    return Made(source.rows, source.settings, curves_of(source.calibration), (0, 0))
-
-
-@pytest.mark.parametrize("name", PHASES)
-@profile(max_examples=2 * EACH)
-@given(candidates(), st.sampled_from(PLUMBINGS), st.sampled_from((0.0, 1.5)))
-def test_independent_flights_with_any_candidate(name, wanted, plumbing, noise_pa):
-    """Every setting that a candidate may change."""
-    flight = felt(name, plumbing, noise_pa)
-    assert_same(flight, legal(flight.settings, wanted))
-
-
-@pytest.mark.parametrize("name", PHASES)
-@profile(max_examples=2 * EACH)
-@given(candidates(), st.sampled_from(PLUMBINGS), st.sampled_from((0.0, 1.5)))
-@example({}, "port-static", 0.0)
-def test_independent_flights_with_the_whole_firmware(name, wanted, plumbing, noise_pa):
-    """With its doubts, which no smoothing and no sound raises in these flights."""
-    flight = felt(name, plumbing, noise_pa)
-    tuned = {key: value for key, value in wanted.items() if key in TUNED}
-    assert not len(verify(flight, legal(flight.settings, tuned)))
 
 
 @profile(max_examples=40 * EACH)
