@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from host_sim.tuning.latest import Kept
 from host_sim.tuning.slot_grid import Seeded, SlotGrid
 from host_sim.tuning.stream import WINDOW_MOST_MS, Ticks, Words
 
@@ -80,28 +81,34 @@ class EpochMaker:
         self._slots_most = max(4, WINDOW_MOST_MS // period_ms)
         self.emptyings = Emptyings(ticks, gap_ms)
         self._kept: dict[tuple, Epoch] = {}
+        self._older: Kept = Kept(2 * OWN_MOST)
         self._own: list[tuple] = []  # emptied by a zero, and the longer epoch's grids did not fit
 
     def after(self, opened: Open, longer: Epoch | None = None) -> Epoch:
         """The epoch that follows an emptying. longer: an epoch in the middle of which that tick
         lies: its grids serve, where they fit."""
+        if opened.emptied < self._ticks.base and opened != Open():
+            return self._made(opened, None)  # from a stretch before; its grids are kept by phase
         key = (opened, longer is None)
         if key not in self._kept:
-            emptied = opened.emptied - self._ticks.base
-            stop = self.emptyings.after(emptied)
-            old = (longer.pitot, longer.angled) if longer else (None, None)
-            words = (self._ticks.pitot, self._ticks.angled)
-            begun = [self._begun(*each) for each in zip(
-                words, (emptied, emptied), opened.begun, strict=True)]
-            parts = [self._seeded(each, emptied, stop, one, start) for each, one, start in zip(
-                words, old, begun, strict=True)]
-            self._kept[key] = Epoch(emptied + 1, stop, parts[0], parts[1], (begun[0], begun[1]))
+            self._kept[key] = found = self._made(opened, longer)
             if longer and {id(longer.pitot.grid), id(longer.angled.grid)} != {
-                    id(part.grid) for part in parts}:
+                    id(found.pitot.grid), id(found.angled.grid)}:
                 self._own.append(key)
                 if len(self._own) > OWN_MOST:
                     del self._kept[self._own.pop(0)]
         return self._kept[key]
+
+    def _made(self, opened: Open, longer: Epoch | None) -> Epoch:
+        emptied = opened.emptied - self._ticks.base
+        stop = self.emptyings.after(emptied)
+        old = (longer.pitot, longer.angled) if longer else (None, None)
+        words = (self._ticks.pitot, self._ticks.angled)
+        begun = [self._begun(each, emptied, one) for each, one in zip(
+            words, opened.begun, strict=True)]
+        parts = [self._seeded(*each, emptied, stop) for each in zip(
+            words, old, begun, strict=True)]
+        return Epoch(emptied + 1, stop, parts[0], parts[1], (begun[0], begun[1]))
 
     def _begun(self, words: Words, emptied: int, begun: Begun | None) -> Begun | None:
         """How a channel begins, from its first two words, if no stretch before has seen them."""
@@ -112,15 +119,22 @@ class EpochMaker:
             return None
         return Begun(self._ticks.base + int(words.at[first]), int(times[words.at[first + 1]]))
 
-    def _seeded(self, words: Words, emptied: int, stop: int, longer: Seeded | None,
-                begun: Begun | None) -> Seeded:
+    def _seeded(self, words: Words, longer: Seeded | None, begun: Begun | None, emptied: int,
+                stop: int) -> Seeded:
         first, last = (int(i) for i in np.searchsorted(words.at, (emptied + 1, stop)))
         if longer is not None and longer.stop == stop:
             grid = longer.grid
             event = int(np.searchsorted(grid.at, emptied, side="right")) + 2
             if event < len(grid.at) and grid.fits[event]:
                 return Seeded(grid, event, stop)
-        older = begun is not None and begun.tick < self._ticks.base
-        grid = SlotGrid(words, self._ticks.times_ms, first, last, self._period_ms,
-                        self._slots_most, begun.origin_ms if begun and older else None)
+        if begun is None or begun.tick >= self._ticks.base:
+            return Seeded(self._grid(words, first, last), 0, stop)
+        phase_ms = begun.origin_ms % self._period_ms  # all else of a grid's begin is past
+        grid = self._older.get((id(words), last, phase_ms),
+                               lambda: self._grid(words, first, last, phase_ms))
         return Seeded(grid, 0, stop)
+
+    def _grid(self, words: Words, first: int, last: int,
+              origin_ms: int | None = None) -> SlotGrid:
+        return SlotGrid(words, self._ticks.times_ms, first, last, self._period_ms,
+                        self._slots_most, origin_ms)

@@ -133,15 +133,14 @@ class Watch:
         changed = np.flatnonzero(state != before)
         ticks, before, after = at[changed], before[changed], state[changed]
         warns = _warns(after) & ~_warns(before)
-        quiet = reference.flying & ~reference.slow
+        quiet = reference.flying[ticks] & ~reference.slow[ticks]
         low = (before <= CALM) & (after <= CALM)
         heard = (before <= STALLING) & (after <= STALLING)
-        self._counts[:3] += [(warns & quiet[ticks]).sum(), (heard & reference.rough[ticks]).sum(),
+        self._counts[:3] += [(warns & quiet).sum(), (heard & reference.rough[ticks]).sum(),
                              (low & reference.approach[ticks]).sum()]
-        for i, mask in enumerate((reference.flying, reference.rough, reference.approach)):
-            self._spent_s[i] += reference.seconds(mask)
-        faults = np.repeat(state == FAULT, np.diff(np.r_[at, len(reference.time_ms)]))
-        self._spent_s[4] += reference.seconds(reference.flying & faults)
+        self._spent_s[:3] += reference.spent_s
+        flown = np.diff(reference.flown[np.r_[at, len(reference.time_ms)]])
+        self._spent_s[4] += float(flown[state == FAULT].sum()) * reference.every_ms / 1000.0
         self._warnings(reference, decisions, at)
         self._state = int(state[-1])
 
@@ -187,7 +186,7 @@ def _onset(reference: Reference, tick: int) -> _Going:
 
 def _caused(going: _Going, reference: Reference, lo: int, hi: int) -> _Going:
     """With its cause in ticks lo..hi-1."""
-    high = np.flatnonzero(reference.lift_pm[lo:hi] >= SHIPPED["pressing_pm"])
+    high = np.flatnonzero(reference.high[lo:hi])
     if not len(high):
         return going
     return replace(going, caused_ms=float(reference.time_ms[lo + int(high[-1])]))

@@ -24,7 +24,7 @@ from alula.settings import load  # noqa: E402
 from host_sim.tuning.decided import Course  # noqa: E402
 from host_sim.tuning.prepared import Prepared  # noqa: E402
 
-BLOCK = 48  # candidates a piece: seconds of work
+BLOCK = 96  # candidates a piece: seconds of work
 KEPT_TICKS = 2 * STRETCH_ROWS  # of open flights, each process: some 200 bytes a tick
 SMOOTHING = ("window_ms", "lead_ms", "gap_ms")  # what the conditioning depends on
 

@@ -3,6 +3,7 @@ both sides in time, so that it has no delay of its own. The measures rest on it.
 
 from collections.abc import Iterator
 from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 
@@ -56,9 +57,22 @@ class Reference:
     first_row: int = 0
     before: tuple[np.ndarray, np.ndarray] = (np.zeros(0), np.zeros(0))
 
-    def seconds(self, mask: np.ndarray) -> float:
-        """Time during which a mask holds; a gap in the data counts for one tick."""
-        return float(mask.sum()) * self.every_ms / 1000.0
+    @cached_property
+    def spent_s(self) -> tuple[float, float, float]:
+        """Time flying, in gusts, and near the calm band; a gap in the data counts for one tick."""
+        flying, rough, approach = (float(mask.sum()) * self.every_ms / 1000.0 for mask in (
+            self.flying, self.rough, self.approach))
+        return flying, rough, approach
+
+    @cached_property
+    def flown(self) -> np.ndarray:
+        """Ticks flown before each tick, and one more at the end."""
+        return np.cumsum(np.r_[0, self.flying])
+
+    @cached_property
+    def high(self) -> np.ndarray:
+        """Where the lift is such that the shipped values warn."""
+        return self.lift_pm >= SHIPPED["pressing_pm"]
 
 
 @dataclass(frozen=True)
