@@ -15,7 +15,7 @@ from host_sim.tuning.ground_story import GroundStory
 from host_sim.tuning.latest import Kept
 from host_sim.tuning.line_values import Line, Scratch
 from host_sim.tuning.ratio_values import table_of
-from host_sim.tuning.stream import SIDES, Recorded, Tail, Ticks
+from host_sim.tuning.stream import SIDES, Recorded, Records, Tail, Ticks
 from host_sim.tuning.takeoff import Takeoff, walk
 
 KEPT = 2
@@ -58,9 +58,8 @@ class Prepared:
     less than 1 MB.
     """
 
-    def __init__(self, rows: np.ndarray, flight: Recorded, before: Tail | None = None) -> None:
-        """rows: of the stretch; of the flight those are not asked. ValueError where its settings
-        are not complete."""
+    def __init__(self, rows: np.ndarray, flight: Records, before: Tail | None = None) -> None:
+        """rows: of the stretch. ValueError where the settings are not complete."""
         settings, problems = load(flight.settings)
         if problems or settings.missing:
             raise ValueError(f"settings that no unit would take: {problems or settings.missing}")
@@ -137,7 +136,7 @@ def prepare(flight: Recorded) -> Prepared:
     return Prepared(flight.rows, flight)
 
 
-def stretches(blocks: Iterable[np.ndarray], flight: Recorded) -> Iterator[Prepared]:
+def stretches(blocks: Iterable[np.ndarray], flight: Records) -> Iterator[Prepared]:
     """A flight stretch by stretch. blocks: its rows, in any blocks of one row or more."""
     before: Tail | None = None
     for rows in blocks:

@@ -21,7 +21,7 @@ from alula.settings import load  # noqa: E402
 from host_sim.runtimes.session import IN_COLUMNS, UNKNOWN  # noqa: E402
 from host_sim.tuning.decided import Course  # noqa: E402
 from host_sim.tuning.prepared import Prepared  # noqa: E402
-from host_sim.tuning.through_engine import prepared, shown_in  # noqa: E402
+from host_sim.tuning.through_engine import records, shown_in  # noqa: E402
 
 Spans = tuple[tuple[int, int], ...]
 KT_MS = 1852.0 / 3600.0
@@ -120,7 +120,7 @@ class _Reader:
     def stretches(self) -> Iterator[tuple[Prepared, _Columns]]:
         before, first = None, 0
         for rows in self._flight.blocks():
-            stretch = prepared(rows, self._flight, before)
+            stretch = Prepared(rows, records(self._flight), before)
             yield stretch, self._columns(rows, first, stretch)
             before, first = stretch.ticks.tail, first + len(rows)
 

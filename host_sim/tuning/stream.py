@@ -32,15 +32,20 @@ WINDOW_MOST_MS, GAP_MOST_MS = 400, 300  # the greatest `window_ms` and `gap_ms` 
 LOOK_BACK_MS = WINDOW_MOST_MS + 6 * GAP_MOST_MS
 
 
-class Recorded(Protocol):
-    """One recorded flight, as `flights.TuneFlight`: rows int32, shape (n, 9), columns as in
-    `session.IN_COLUMNS`, times from 0 to below 2^29 ms; settings: a record; curves: (flap,
-    points), at least one; zero: (pitot_dpa, angled_dpa) or None."""
+class Records(Protocol):
+    """What belongs to a recorded flight. settings: a record; curves: (flap, points), at least
+    one; zero: (pitot_dpa, angled_dpa) or None."""
 
-    rows: np.ndarray
     settings: dict
     curves: list
     zero: tuple | None
+
+
+class Recorded(Records, Protocol):
+    """A flight and all its rows: int32, shape (n, 9), columns as in `session.IN_COLUMNS`, times
+    from 0 to below 2^29 ms."""
+
+    rows: np.ndarray
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ from host_sim.tuning.conditioned import Conditioned  # noqa: E402
 from host_sim.tuning.decisions import Decisions  # noqa: E402
 from host_sim.tuning.flights import TuneFlight  # noqa: E402
 from host_sim.tuning.prepared import Prepared  # noqa: E402
-from host_sim.tuning.stream import Tail  # noqa: E402
+from host_sim.tuning.stream import Records  # noqa: E402
 
 KINDS = ("state", "health", "pulse_millihz", "tone_hz")
 
@@ -39,7 +39,7 @@ class Short:
         self.flight = flight
         rows = flight.rows
         self.time_ms = rows[:, 0]
-        self._prepared = prepared(rows, flight)
+        self._prepared = Prepared(rows, records(flight))
 
     def shown(self, record: dict) -> Shown:
         """What the unit knows with a settings record."""
@@ -47,10 +47,9 @@ class Short:
         return shown_in(self._prepared, self._prepared.conditioned(settings), settings)
 
 
-def prepared(rows: np.ndarray, flight: TuneFlight, before: Tail | None = None) -> Prepared:
-    """A stretch of a flight for the engine."""
-    return Prepared(rows, SimpleNamespace(rows=rows, settings=flight.settings,
-                                          curves=flight.curves, zero=flight.zero_dpa), before)
+def records(flight: TuneFlight) -> Records:
+    """What the engine needs of a flight beside its rows."""
+    return SimpleNamespace(settings=flight.settings, curves=flight.curves, zero=flight.zero_dpa)
 
 
 def shown_in(stretch: Prepared, group: Conditioned, settings: Settings) -> Shown:
