@@ -30,8 +30,10 @@ from tests.laws.tuning_flights import (
     Made,
     any_flight,
     candidates,
+    disturbed_start,
     just_fitting,
     legal,
+    sparse,
     undoubting,
     uneven_start,
 )
@@ -103,10 +105,11 @@ def slow_down(levels) -> Made:
                 (0, 0))
 
 
-@pytest.mark.parametrize("levels", (
-    lambda ticks: [(100, 5000, 400), (ticks, 1000, 400), (60, 300, 400)],
-    lambda ticks: [(100, 5000, 400), (465 + ticks, 1000, 300), (60, 300, 300)]),
-    ids=("lost_ms", "landing_ms"))
+LEVELS = (lambda ticks: [(100, 5000, 400), (ticks, 1000, 400), (60, 300, 400)],
+          lambda ticks: [(100, 5000, 400), (465 + ticks, 1000, 300), (60, 300, 300)])
+
+
+@pytest.mark.parametrize("levels", LEVELS, ids=("lost_ms", "landing_ms"))
 def test_a_slow_down_that_just_counts(levels):
     """Tick by tick round the two limits between a landing and a q that was lost."""
     settings = legal(slow_down([(1, 0, 200)]).settings, {"landing_ms": 10000})
@@ -118,6 +121,22 @@ def test_a_slow_down_that_just_counts(levels):
         told = decide(prepared, settings).health.tolist()
         health.add(WORDS[told[-1]])
     assert health == {"on-ground", "q-lost"}
+
+
+@profile(max_examples=10 * EACH)
+@given(st.integers(0, 1 << 30))
+def test_a_disturbed_start(seed):
+    """Gaps and the button while a zero is taken."""
+    flight = disturbed_start(seed)
+    assert_same(flight, legal(flight.settings, {}))
+
+
+@profile(max_examples=10 * EACH)
+@given(st.integers(0, 1 << 30))
+def test_hardly_any_words(seed):
+    """The longest window, filled over the longest gaps."""
+    flight, wanted = sparse(seed)
+    assert_same(flight, legal(flight.settings, wanted))
 
 
 def test_those_zeros_are_taken_once_and_twice():

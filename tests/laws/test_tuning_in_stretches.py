@@ -8,13 +8,22 @@ from hypothesis import given
 from hypothesis import settings as profile
 from hypothesis import strategies as st
 
-from tests.laws.test_tuning_equals_firmware import EACH, assert_same, circuits, seen
+from tests.laws.test_tuning_equals_firmware import (
+    EACH,
+    LEVELS,
+    assert_same,
+    circuits,
+    seen,
+    slow_down,
+)
 from tests.laws.tuning_flights import (
     Made,
     any_flight,
     candidates,
+    disturbed_start,
     just_fitting,
     legal,
+    sparse,
     uneven_start,
 )
 
@@ -60,6 +69,32 @@ def test_zeros_cut_anywhere(seed, windows, at):
     """Attempts, new zeros and the grids after them."""
     flight = uneven_start(seed)
     assert_cut_anywhere(flight, legal(flight.settings, {"window_ms": 10 * windows}), at)
+
+
+@profile(max_examples=25 * EACH)
+@given(st.integers(0, 1 << 30), CUTS)
+def test_disturbed_zeros_cut_anywhere(seed, at):
+    """An attempt begins anew after a gap, and goes on over a cut; a button let go counts later,
+    too."""
+    flight = disturbed_start(seed)
+    assert_cut_anywhere(flight, legal(flight.settings, {}), at)
+
+
+@profile(max_examples=10 * EACH)
+@given(st.integers(0, 1 << 30), st.integers(1, 40))
+def test_words_of_long_ago(seed, size):
+    """As far back as a window can reach."""
+    flight, wanted = sparse(seed)
+    assert_cut_anywhere(flight, legal(flight.settings, wanted), range(size, 1490, size))
+
+
+@pytest.mark.parametrize("levels", LEVELS, ids=("lost_ms", "landing_ms"))
+def test_a_slow_down_that_just_counts_cut_in_its_middle(levels):
+    """What ran before the cut counts."""
+    settings = legal(slow_down([(1, 0, 200)]).settings, {"landing_ms": 10000})
+    for ticks in range(20, 50):
+        flight = slow_down(levels(ticks))
+        assert_same(flight, settings, np.split(flight.rows, [110, len(flight.rows) - 70]))
 
 
 @profile(max_examples=15 * EACH)
