@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import settings as profile
 from hypothesis import strategies as st
 
+from alula.sample import NO_REPLY
 from tests.laws.test_tuning_equals_firmware import (
     EACH,
     LEVELS,
@@ -78,6 +79,16 @@ def test_disturbed_zeros_cut_anywhere(seed, at):
     too."""
     flight = disturbed_start(seed)
     assert_cut_anywhere(flight, legal(flight.settings, {}), at)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_button_let_go_before_there_are_data(seed):
+    """It asks for a zero that is taken in a later stretch."""
+    flight = uneven_start(seed)
+    flight.rows[:40, 8] = 1
+    flight.rows[:60, [1, 3]] = NO_REPLY
+    flight.rows[60:, 2] += 400  # further off than an unasked zero may be
+    assert_same(flight, legal(flight.settings, {}), np.split(flight.rows, [50]))
 
 
 @profile(max_examples=10 * EACH)
