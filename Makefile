@@ -38,9 +38,11 @@ demo: $(BIN)/.run ## fly whole flights through the firmware; pictures and sounds
 test: $(BIN)/.test ## every test, on CPython and in the MicroPython VM
 	$(BIN)/python -m pytest -n auto
 
-laws: $(BIN)/.test ## the capture on two thousand invented wings and two hundred live flights
+laws: $(BIN)/.test ## the capture on 2000 invented wings and 200 live flights; the tuning engine at length
 	ALULA_FULL_LAWS=1 $(BIN)/python -m pytest -n auto tests/laws/test_capture_family.py \
-		tests/external/test_capture_jsbsim.py tests/end_to_end/test_nuisance.py
+		tests/external/test_capture_jsbsim.py tests/end_to_end/test_nuisance.py \
+		tests/laws/test_tuning_on_truth.py tests/laws/test_tuning_equals_firmware.py \
+		tests/laws/test_tuning_in_stretches.py
 
 fuzz: $(BIN)/.test ## a million random words in the VM, the parsers a hundred times longer
 	ALULA_FULL_FUZZ=1 $(BIN)/python -m pytest -n auto tests/fuzz tests/vm/test_fuzz_words.py

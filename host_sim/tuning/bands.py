@@ -24,6 +24,7 @@ class Bands:
         self.starts_pm = [0, settings.calm_pm, settings.pressing_pm, settings.stalling_pm]
         self.release_ms = [0, settings.calm_release_ms] + 2 * [settings.release_ms]
         self.hysteresis_pm = settings.hysteresis_pm
+        self.min_q_dpa = settings.min_q_dpa
         self.band = QUIET
         self.below_ms = 0
 
@@ -57,9 +58,11 @@ class _Stretch:
         self._bands, self._seen, self._lo = bands, seen, lo
         self._starts = bands.starts_pm
         self._lift_pm = seen.lift_pm[lo:hi]
-        self._slack_most_pm = seen.slack_most_pm[lo:hi]
+        self._slack_most_pm = None  # the sensors' steps are so fine that the hysteresis is more
+        if seen.slack_above_pm(bands.min_q_dpa) > bands.hysteresis_pm:
+            self._slack_most_pm = seen.slack_most_pm[lo:hi]
         self._clock_ms = seen.clock_ms[lo:hi]
-        self._before_ms = int(seen.clock_ms[lo - 1]) if lo else 0
+        self._before_ms = seen.clock_before(lo)
         self._carried = (bands.band, bands.below_ms)
         self._reaches: dict[int, list[int]] = {}
         self._releases: dict[int, list[int]] = {}
@@ -70,6 +73,8 @@ class _Stretch:
         what two steps of the sensors make. That is asked only where it matters."""
         start, lift_pm = self._starts[band], self._lift_pm
         below = lift_pm < start - self._bands.hysteresis_pm
+        if self._slack_most_pm is None:
+            return below
         at = np.flatnonzero(below & (lift_pm >= start - self._slack_most_pm))
         if len(at):
             below[at] = lift_pm[at] < start - self._seen.slack_pm(at + self._lo)
@@ -80,7 +85,7 @@ class _Stretch:
         under_pm = self._starts[band] - int(self._lift_pm[at])
         if under_pm <= self._bands.hysteresis_pm:
             return False
-        return under_pm > int(self._slack_most_pm[at]) or (
+        return self._slack_most_pm is None or under_pm > int(self._slack_most_pm[at]) or (
             under_pm > int(self._seen.slack_pm(np.array([at + self._lo]))[0]))
 
     def after(self, at: int, band: int) -> tuple[int, int]:

@@ -1,8 +1,5 @@
-"""What the windows of a candidate make of a flight: pressures, ratio, lift share, tick by tick.
-
-`prepare` does once a flight what no candidate changes; `Prepared.conditioned` does once a window,
-lead, gap and zero what the other settings do not change.
-"""
+"""What the windows of a candidate make of a stretch of a flight: pressures, ratio, lift share,
+tick by tick. Only window, lead, gap, flap time and zeros change it."""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -10,31 +7,23 @@ from functools import cached_property
 import numpy as np
 
 from alula.lift_curve import LIFT_MOST_PM
-from alula.settings import Settings, load
 from host_sim.runtimes.session import UNKNOWN
-from host_sim.tuning.epochs import Epoch, EpochMaker
+from host_sim.tuning.epochs import Epoch
 from host_sim.tuning.flap_story import FlapStory
 from host_sim.tuning.ground_story import GroundStory
-from host_sim.tuning.latest import Kept
 from host_sim.tuning.line_values import Line, Scratch, at_ticks
-from host_sim.tuning.ratio_values import (
-    CurveTable,
-    ratios_bp,
-    step_most_bp,
-    steps_bp,
-    table_of,
-)
-from host_sim.tuning.stream import SIDES, Recorded, Ticks
-from host_sim.tuning.takeoff import Takeoff, walk
+from host_sim.tuning.ratio_values import CurveTable, ratios_bp, step_most_bp, steps_bp
+from host_sim.tuning.stream import Ticks
 
-KEPT = 2
-# What decides about the zeros on the ground, beside window, lead and gap.
-GROUND = ("zero_ms", "zero_spread_dpa", "zero_change_dpa", "zero_share_pm", "zero_again_ms",
-          "zero_first_dpa", "flying_q_dpa", "flying_ms", "min_q_dpa")
 
-# What the recorded words mean, and how often they come.
-WIRING = ("plumbing", "sample_rate_hz") + tuple(
-    side + name for side in SIDES for name in ("_output", "_low_dpa", "_high_dpa", "_sense"))
+@dataclass(frozen=True)
+class Stretch:
+    """What is the same for all candidates. Not the whole of `prepared.Prepared`, which keeps what
+    is made of it: the two would keep each other."""
+
+    ticks: Ticks
+    plumbing: int
+    scratch: Scratch
 
 
 @dataclass(frozen=True)
@@ -54,25 +43,29 @@ class Span:
 
 
 class Conditioned:
-    """A flight through one window, lead, gap and zero, where both channels are ready: position 0,
+    """A stretch through one window, lead, gap and zero, where both channels are ready: position 0,
     1, 2 ... count these ticks.
 
     q_dpa, angled_dpa: int32. ratio_bp, lift_pm: int16, rubbish where q_dpa is below the
-    candidate's min_q_dpa. clock_ms: running sum of these ticks' own times.
+    candidate's min_q_dpa. clock_ms: running sum of these ticks' own times since power-up.
     spans: list of `Span`; starts: the position at which each begins, and the number of positions.
-    zero_known_from, zero_refused_from: see `GroundStory`.
+    zero_known_from, zero_refused_from: see `GroundStory`, as ticks of the stretch.
     """
 
-    def __init__(self, prepared: "Prepared", line: Line, epochs: list[tuple[Epoch, bool, tuple]],
-                 story: GroundStory, flaps: FlapStory) -> None:
-        self.spans = [span_of(epoch, line, hides) for epoch, hides, _ in epochs]
+    def __init__(self, stretch: Stretch, line: Line, epochs: list[tuple[Epoch, bool, tuple]],
+                 story: GroundStory, flaps: FlapStory, clock_ms: int) -> None:
+        """clock_ms: of the latest such tick before the stretch."""
+        ticks = stretch.ticks
+        self.spans = [span_of(epoch, line, hides, ticks.first) for epoch, hides, _ in epochs]
         self.starts = np.cumsum([0] + [span.stop - span.both for span in self.spans]).tolist()
         count = self.starts[-1]
         self.q_dpa, self.angled_dpa = np.empty(count, np.int32), np.empty(count, np.int32)
         self.ratio_bp, self.lift_pm = np.empty(count, np.int16), np.empty(count, np.int16)
         self.clock_ms = np.empty(count, np.int32)
-        self.zero_known_from, self.zero_refused_from = story.known_from, story.refused_from
-        self._prepared, self._line, self._epochs = prepared, line, epochs
+        self._clock_before_ms = clock_ms
+        self.zero_known_from = story.known_from - ticks.base
+        self.zero_refused_from = story.refused_from - ticks.base
+        self._stretch, self._line, self._epochs = stretch, line, epochs
         self._curves: list[tuple[CurveTable, int, int]] = []
         for i, span in enumerate(self.spans):
             if span.both < span.stop:
@@ -80,8 +73,8 @@ class Conditioned:
 
     def _fill(self, i: int, span: Span, flaps: FlapStory) -> None:
         shift = self.starts[i] - span.both
-        before = int(self.clock_ms[self.starts[i] - 1]) if self.starts[i] else 0
-        times = self._prepared.ticks.times_ms
+        before = self.clock_before(self.starts[i])
+        times = self._stretch.ticks.times_ms
         np.subtract(times[span.both:span.stop], times[max(span.both - 1, 0)] - before,
                     out=self.clock_ms[self.starts[i]:self.starts[i + 1]], casting="same_kind")
         edges = _edges(self._epochs[i][0], span.both, span.stop)
@@ -89,7 +82,7 @@ class Conditioned:
             part = slice(lo + shift, hi + shift)
             self._channel(i, 0, lo, hi, self.q_dpa[part])
             self._channel(i, 1, lo, hi, self.angled_dpa[part])
-            ratios_bp(self._prepared.plumbing, self.q_dpa[part], self.angled_dpa[part],
+            ratios_bp(self._stretch.plumbing, self.q_dpa[part], self.angled_dpa[part],
                       self.ratio_bp[part])
             for table, start, stop in flaps.pieces(lo, hi):
                 part = slice(start + shift, stop + shift)
@@ -102,28 +95,38 @@ class Conditioned:
         """A channel's pressure at ticks lo..hi-1 of an epoch, all ready, into out."""
         epoch, _, zero = self._epochs[i]
         at_ticks((epoch.pitot, epoch.angled)[side], self._line, zero[side], lo, hi,
-                 self._prepared.scratch, out)
+                 self._stretch.scratch, out)
+
+    def clock_before(self, at: int) -> int:
+        """`clock_ms` of the position before one."""
+        return int(self.clock_ms[at - 1]) if at else self._clock_before_ms
+
+    @cached_property
+    def _slack_times_q(self) -> float:
+        """The most that `slack_pm` times q in 0.1 Pa can be, but for roundings."""
+        ticks = self._stretch.ticks
+        most = step_most_bp(self._stretch.plumbing, self.ratio_bp, ticks.pitot.step_dpa,
+                            ticks.angled.step_dpa)
+        return 2 * most * max(table.steepest for table, _, _ in self._curves)
+
+    def slack_above_pm(self, q_dpa: int) -> float:
+        """No less than `slack_pm` wherever there is so much q, or more."""
+        return self._slack_times_q / q_dpa + 2  # for all roundings, in single precision too
 
     @cached_property
     def slack_most_pm(self) -> np.ndarray:
         """No less than `slack_pm` anywhere, int16, and cheap."""
-        ticks, prepared = self._prepared.ticks, self._prepared
-        if not len(self.q_dpa):
-            return np.zeros(0, np.int16)
-        most = step_most_bp(prepared.plumbing, self.ratio_bp, ticks.pitot.step_dpa,
-                              ticks.angled.step_dpa)
-        steepest = max(table.steepest for table, _, _ in self._curves)
         bound = self.q_dpa.astype(np.float32)
         np.maximum(bound, 1, out=bound)
-        np.divide(np.float32(2 * most * steepest), bound, out=bound)
-        bound += 2  # for all roundings of a single-precision number below 4000, and more
+        np.divide(np.float32(self._slack_times_q), bound, out=bound)
+        bound += 2  # as above
         return np.minimum(bound, 2 * LIFT_MOST_PM, out=bound).astype(np.int16)
 
     def slack_pm(self, at: np.ndarray) -> np.ndarray:
         """Twice the lift that one step of the sensors makes (`Decision._judge`) at some positions,
         rising: int16."""
-        ticks = self._prepared.ticks
-        steps = steps_bp(self._prepared.plumbing, self.q_dpa[at], self.ratio_bp[at],
+        ticks = self._stretch.ticks
+        steps = steps_bp(self._stretch.plumbing, self.q_dpa[at], self.ratio_bp[at],
                          ticks.pitot.step_dpa, ticks.angled.step_dpa)
         found = np.zeros(len(at), np.int16)
         tables = list(dict.fromkeys(table for table, _, _ in self._curves))
@@ -162,80 +165,11 @@ def _edges(epoch: Epoch, lo: int, hi: int) -> list[int]:
     return [lo, *cuts, hi] if lo < hi else []
 
 
-def span_of(epoch: Epoch, line: Line, hides: bool) -> Span:
-    """When the channels of an epoch are ready."""
+def span_of(epoch: Epoch, line: Line, hides: bool, first: int) -> Span:
+    """When the channels of an epoch are ready; not before tick `first`."""
     ready = []
     for seeded in (epoch.pitot, epoch.angled):
         event = seeded.ready_event(line.slots)
         at = int(seeded.grid.at[event]) if event < len(seeded.grid.at) else epoch.stop
-        ready.append(min(at, epoch.stop))
+        ready.append(min(max(at, first), epoch.stop))
     return Span(ready[0], ready[1], epoch.stop, hides)
-
-
-class Prepared:
-    """A flight, ready for any number of candidates. Keeps the latest few results.
-
-    Memory: some 46 bytes a tick, 20 for each of the KEPT results, and while one is made 30 more:
-    by tracemalloc 130 a tick at most, 47 MB for an hour at 100 Hz, beside the flight's own rows.
-    The arithmetic goes tile by tile and takes less than 1 MB, however long the flight.
-    """
-
-    def __init__(self, flight: Recorded) -> None:
-        settings, problems = load(flight.settings)
-        if problems or settings.missing:
-            raise ValueError(f"settings that no unit would take: {problems or settings.missing}")
-        self.ticks = Ticks(flight, settings)
-        self._wiring = [getattr(settings, name) for name in WIRING]
-        self.plumbing = settings.plumbing
-        self.period_ms = 1000 // settings.sample_rate_hz
-        self.scratch = Scratch()
-        self._zero = flight.zero
-        self._tables = [(flap, table_of(tuple((ratio, lift) for ratio, lift in points)))
-                        for flap, points in flight.curves]
-        self._makers: Kept = Kept(2)
-        self._stories: Kept = Kept(16)
-        self._groups: Kept = Kept(KEPT)
-
-    def conditioned(self, settings: Settings) -> Conditioned:
-        """The flight through a candidate's windows; from the store where it was asked for just
-        before with the same window, lead, gap, flap time and zeros. ValueError where they are for
-        other sensors than the flight was recorded with."""
-        if [getattr(settings, name) for name in WIRING] != self._wiring:
-            raise ValueError("a candidate may not change what the words mean: "
-                             + ", ".join(WIRING))
-        line = Line(max(4, settings.window_ms // self.period_ms), self.period_ms,
-                    settings.lead_ms)
-        key = (line, settings.gap_ms)
-        ground = key + tuple(getattr(settings, name) for name in GROUND)
-        story, epochs = self._stories.get(ground, lambda: self._story(settings, line))
-        group = (*key, settings.flap_settle_ms, story.known_from, story.refused_from,
-                 tuple(story.taken), tuple(story.zeros))
-        return self._groups.get(group, lambda: Conditioned(
-            self, line, epochs, story,
-            FlapStory(self._tables, self.ticks, settings.flap_settle_ms)))
-
-    def _maker(self, gap_ms: int) -> EpochMaker:
-        return self._makers.get(gap_ms, lambda: EpochMaker(self.ticks, gap_ms, self.period_ms))
-
-    def _story(self, settings: Settings, line: Line) -> tuple:
-        """(GroundStory, [(epoch, a zero ends it, its zero)])."""
-        story = GroundStory(settings, self._zero)
-        takeoff = Takeoff(settings)
-        maker = self._maker(settings.gap_ms)
-        epochs, emptied, longer = [], -1, None
-        while emptied < len(self.ticks):
-            epoch = maker.after(emptied, longer)
-            zero = tuple(story.zero_dpa)
-            span = span_of(epoch, line, False)
-            taken = walk(self.ticks, epoch, span.both, line, story, takeoff, self.scratch)
-            longer = epoch if taken >= 0 else None
-            if taken >= 0:
-                epoch = Epoch(epoch.first, taken + 1, epoch.pitot, epoch.angled)
-            epochs.append((epoch, taken >= 0, zero))
-            emptied = taken if taken >= 0 else epoch.stop
-        return story, epochs
-
-
-def prepare(flight: Recorded) -> Prepared:
-    """What no candidate changes. ValueError where the flight's settings are not complete."""
-    return Prepared(flight)

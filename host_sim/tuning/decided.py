@@ -1,4 +1,4 @@
-"""What the unit decides with a candidate's settings, as a list of changes: `alula.decision`.
+"""What the unit decides with a candidate's settings, as lists of changes: `alula.decision`.
 
 Exact, bit for bit, as long as the candidate raises no doubt about the pressures (`alula/doubts`:
 jumps, lost reads, frozen or dead sensors, a ratio that cannot be). Those are long watches that a
@@ -9,91 +9,115 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from alula.cues import CALM_HZ, CALM_MILLIHZ, WARBLE_NOTES_MILLIHZ
 from alula.decision import FIGURE_HZ
 from alula.health import NO_ZERO, OK, ON_GROUND, Q_LOST, TOO_SLOW
 from alula.settings import Settings
 from alula.states import CALM, FAULT, PRESSING, QUIET, STALLING
-from alula.urgency import STEPS, pulse_rates
 from host_sim.tuning.bands import Bands
-from host_sim.tuning.conditioned import Conditioned, Prepared
+from host_sim.tuning.conditioned import Conditioned
 from host_sim.tuning.decisions import Decisions, Said
 from host_sim.tuning.flight_story import FlightStory
-from host_sim.tuning.outage import outage
+from host_sim.tuning.outage import Unready, outage
+from host_sim.tuning.prepared import Left, Prepared
+from host_sim.tuning.sounds import Sounds
+from host_sim.tuning.stream import Ticks
+
+_ON_GROUND, _JUDGED, _SLOW, _LOST = range(4)
 
 
-def decide(prepared: Prepared, group: Conditioned, settings: Settings) -> Decisions:
-    """Every change of state, health, pulse rate and pitch.
-
-    group: of the same settings (`Prepared.conditioned`). settings: checked, without problems.
-    """
-    return _Teller(prepared, group, settings).tell()
-
-
-class _Sound:
-    """Pulse rate and pitch of every band (`Cues._sound`)."""
+class Course:
+    """A candidate on its way through a flight, stretch by stretch, as the firmware goes tick by
+    tick. Between two of them it holds no more than what counts for the next."""
 
     def __init__(self, settings: Settings) -> None:
-        start, end = settings.pressing_pm, settings.stalling_pm
-        rise = settings.pitch_high_hz - settings.pitch_low_hz
-        step = np.arange(STEPS + 1)
-        self.rates_millihz = np.array(pulse_rates(
-            settings.pulse_low_millihz, settings.pulse_high_millihz, settings.urgency_pm))
-        self.pitches_hz = settings.pitch_low_hz + rise * step // STEPS
-        self.step_of_lift = np.maximum(
-            (np.arange(end) - start) * (STEPS + 1) // (end - start), 0).astype(np.int8)
-        self.warble = (max(WARBLE_NOTES_MILLIHZ, settings.pulse_high_millihz),
-                       settings.warble_high_hz)
-        self.calm = (CALM_MILLIHZ, CALM_HZ) if settings.calm_sound else (0, 0)
+        """settings: checked, without problems."""
+        self._settings = settings
+        self._left: Left | None = None
+        self._teller = _Teller(settings)
+
+    def step(self, prepared: Prepared) -> tuple[Conditioned, Decisions]:
+        """Every change of state, health, pulse rate and pitch in the stretch; and what led to
+        them, for now: it may be another candidate's, too."""
+        group, self._left = prepared.follow(self._settings, self._left)
+        return group, self._teller.tell(prepared, group)
+
+
+def decide(prepared: Prepared, settings: Settings) -> Decisions:
+    """The decisions on a flight in one stretch."""
+    return Course(settings).step(prepared)[1]
 
 
 class _Teller:
     """Walks through a flight's stretches: on the ground, judged, without q, without data."""
 
-    def __init__(self, prepared: Prepared, group: Conditioned, settings: Settings) -> None:
-        self._ticks = prepared.ticks
-        self._group = group
+    def __init__(self, settings: Settings) -> None:
         self._settings = settings
-        self._story = FlightStory(group, settings)
+        self._story = FlightStory(settings)
         self._bands = Bands(settings)
-        self._tones = _Sound(settings)
+        self._tones = Sounds(settings)
         self._sound = (0, 0)
-        self._pressing: list[tuple[int, int, int]] = []  # position from, to, and its first tick
+        self._phase = _ON_GROUND
         self._flying = False
+        self._known_ms: int | None = None  # time of the latest tick with a known lift share
+        self._unready: Unready | None = None
+
+    def tell(self, prepared: Prepared, group: Conditioned) -> Decisions:
+        """A stretch, from its first tick to its last."""
+        self._enter(prepared.ticks, group)
+        at, story = 0, self._story
+        phases = (self._stay, self._fly, self._wait, self._wait)
+        while at < story.count:
+            at = phases[self._phase](at)
+        ticks = self._ticks
+        self._outage(self._spans[-1].stop if self._spans else ticks.first, len(ticks))
+        self._press()
+        self._known_ms = self._known_before(len(ticks))
+        story.leave()
+        told = self._said.decisions(ticks.rows_at)
+        del self._ticks, self._group, self._said, self._pressing, self._spans, self._starts
+        return told
+
+    def _enter(self, ticks: Ticks, group: Conditioned) -> None:
+        self._ticks, self._group = ticks, group
+        self._story.enter(group)
+        self._pressing: list[tuple[int, int, int]] = []  # position from, to, and its first tick
         self._said = Said()
         some = [i for i, span in enumerate(group.spans) if span.both < span.stop]
         self._spans = [group.spans[i] for i in some]
         self._starts = [group.starts[i] for i in some] + [group.starts[-1]]
         self._next = 0  # span that has not begun yet
+        if self._known_ms is None:
+            self._known_ms = int(ticks.times_ms[0])
 
-    def tell(self) -> Decisions:
-        """Everything, from the first tick to the last."""
-        at = 0
-        while at < self._story.count:
-            start = self._story.begins(at)
-            self._ground(at, start)
-            at = self._fly(start) if start < self._story.count else start
-        self._outage(self._spans[-1].stop if self._spans else 0, len(self._ticks))
-        self._press()
-        return self._said.decisions(self._ticks.rows_at)
+    def _stay(self, at: int) -> int:
+        """On the ground from `at` on; where that ends."""
+        start = self._story.begins(at)
+        self._ground(at, start)
+        if start < self._story.count:
+            self._phase = _JUDGED
+        return start
 
     def _fly(self, at: int) -> int:
-        """A flight that begins at `at`; where it ends."""
+        """In flight with enough q from `at` on; where that ends."""
         story = self._story
-        while at < story.count:
-            stop = story.sinks(at)
-            self._judged(at, stop)
-            if stop == story.count:
-                return stop
-            lost = story.lost(stop)
-            if not lost and story.ends(self._bands.band):
-                return stop
-            at = story.rises(stop)
-            land = at if lost else story.stands(stop, at)
-            self._without_q(stop, land, Q_LOST if lost else TOO_SLOW)
-            if land < at:
-                return land
-        return at
+        stop = story.sinks(at)
+        self._judged(at, stop)
+        if stop < story.count:
+            if story.lost(stop):
+                self._phase = _LOST
+            else:
+                self._phase = _ON_GROUND if story.ends(self._bands.band) else _SLOW
+        return stop
+
+    def _wait(self, at: int) -> int:
+        """In flight without enough q from `at` on; where that ends."""
+        story, lost = self._story, self._phase == _LOST
+        rises = story.rises(at)
+        stop = rises if lost else story.stands(at, rises)
+        self._without_q(at, stop, Q_LOST if lost else TOO_SLOW)
+        if stop < story.count:
+            self._phase = _ON_GROUND if stop < rises else _JUDGED
+        return stop
 
     def _pieces(self, lo: int, hi: int, flying: bool) -> Iterator[tuple[int, int, int]]:
         """(from, to, first tick) of the parts of a stretch without a gap in them; gaps are told
@@ -101,8 +125,9 @@ class _Teller:
         while lo < hi:
             if lo == self._starts[self._next]:
                 span = self._spans[self._next]
-                before = self._spans[self._next - 1].stop if self._next else 0
+                before = self._spans[self._next - 1].stop if self._next else self._ticks.first
                 self._outage(before, span.both)
+                self._unready = None
                 self._next += 1
             self._flying = flying
             stop = min(hi, (self._starts[self._next]))
@@ -178,14 +203,15 @@ class _Teller:
         """Ticks at which the channels are not both ready."""
         if lo >= hi:
             return
-        fault, code = outage(self._ticks, lo, hi, self._settings)
+        before = self._unready or Unready(int(self._ticks.times_ms[max(lo - 1, 0)]))
+        fault, code, self._unready = outage(self._ticks, lo, hi, self._settings, before)
         self._held(np.arange(lo, hi), fault, code)
 
     def _held(self, ticks: np.ndarray, fault: np.ndarray, code: np.ndarray) -> None:
         """Ticks without a lift share: what outlives it, and for how long (`Decision._held`)."""
         group, settings, times = self._group, self._settings, self._ticks.times_ms
         band = self._bands.band if self._flying else QUIET
-        unknown_ms = times[ticks] - times[self._known_before(int(ticks[0]))]
+        unknown_ms = times[ticks] - self._known_before(int(ticks[0]))
         if band == STALLING:
             lost = unknown_ms > settings.hold_ms
         elif self._flying:
@@ -201,12 +227,14 @@ class _Teller:
                         np.where(lost, FIGURE_HZ, self._sound[1]))
 
     def _known_before(self, tick: int) -> int:
-        """The last tick before this one with a known lift share; 0 where there was none."""
+        """Time of the last tick before this one with a known lift share, or of the first tick of
+        all."""
         spans = self._spans
         for i in range(min(self._next, len(spans)) - 1, -1, -1):
             lo = (self._starts[i])
             hi = min((self._starts[i + 1]), lo + tick - spans[i].both)
             at = self._story.enough_before(lo, hi)
             if at >= 0:
-                return spans[i].both + at - lo
-        return 0
+                return int(self._ticks.times_ms[spans[i].both + at - lo])
+        assert self._known_ms is not None
+        return self._known_ms

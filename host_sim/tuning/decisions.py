@@ -1,4 +1,4 @@
-"""The decisions of a whole flight as the rows at which they change."""
+"""The decisions of a flight, or of a stretch of it, as the rows at which they change."""
 
 from dataclasses import dataclass
 
@@ -7,8 +7,8 @@ import numpy as np
 
 @dataclass(frozen=True)
 class Decisions:
-    """rows: where something changes, rising, the first is 0; from there on hold `state`, `health`
-    (int8), `pulse_millihz` and `tone_hz` (int32), until the next."""
+    """rows: where something changes, rising, the first is the stretch's first tick; from there on
+    hold `state`, `health` (int8), `pulse_millihz` and `tone_hz` (int32), until the next."""
 
     rows: np.ndarray
     state: np.ndarray
@@ -16,9 +16,9 @@ class Decisions:
     pulse_millihz: np.ndarray
     tone_hz: np.ndarray
 
-    def of_rows(self, lo: int, hi: int) -> np.ndarray:
-        """int32, shape (hi - lo, 4): state, health, pulse_millihz, tone_hz of rows lo..hi-1."""
-        at = np.searchsorted(self.rows, np.arange(lo, hi), side="right") - 1
+    def of_rows(self, rows: np.ndarray) -> np.ndarray:
+        """int32, shape (n, 4): state, health, pulse_millihz, tone_hz of some rows."""
+        at = np.searchsorted(self.rows, rows, side="right") - 1
         return np.stack([column[at] for column in (
             self.state, self.health, self.pulse_millihz, self.tone_hz)], axis=1).astype(np.int32)
 
@@ -45,10 +45,10 @@ class Said:
         ticks, *columns = (np.concatenate(parts) for parts in zip(
             points, *self._parts, strict=True))
         order = np.argsort(ticks, kind="stable")
+        order = order[np.diff(ticks[order], append=-1) != 0]  # the latest of each tick
         ticks, columns = ticks[order], [column[order] for column in columns]
         changes = np.ones(len(ticks), bool)
         changes[1:] = np.logical_or.reduce([column[1:] != column[:-1] for column in columns])
-        changes[:-1] &= ticks[1:] != ticks[:-1]
         kept = [column[changes].astype(kind) for column, kind in zip(
             columns, (np.int8, np.int8, np.int32, np.int32), strict=True)]
         return Decisions(rows_at[ticks[changes]], *kept)

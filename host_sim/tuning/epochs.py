@@ -8,11 +8,30 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from host_sim.tuning.latest import Kept
 from host_sim.tuning.slot_grid import Seeded, SlotGrid
-from host_sim.tuning.stream import Ticks, Words
+from host_sim.tuning.stream import WINDOW_MOST_MS, Ticks, Words
 
-WINDOW_MOST_MS = 400  # the greatest `window_ms` of the settings table
 OWN_MOST = 2
+
+
+@dataclass(frozen=True)
+class Begun:
+    """How a channel's grid began: tick of its first usable word, as the flight counts, and time
+    of its first median. Before the second usable word there is none."""
+
+    tick: int
+    origin_ms: int
+
+
+@dataclass(frozen=True)
+class Open:
+    """What an epoch that is cut by the end of a stretch leaves to the next: the tick that had
+    emptied the windows, as the flight counts; and how the channels began, None where they had
+    not when the stretch ended."""
+
+    emptied: int = -1
+    begun: tuple[Begun | None, Begun | None] = (None, None)
 
 
 @dataclass(frozen=True)
@@ -24,6 +43,7 @@ class Epoch:
     stop: int
     pitot: Seeded
     angled: Seeded
+    begun: tuple[Begun | None, Begun | None]
 
 
 class Emptyings:
@@ -53,39 +73,68 @@ def _gaps(at: np.ndarray, times_ms: np.ndarray, gap_ms: int) -> tuple[np.ndarray
 
 
 class EpochMaker:
-    """Makes the epochs of one flight and one gap_ms; keeps the latest grids."""
+    """Makes the epochs of one stretch and one gap_ms; keeps the latest grids."""
 
     def __init__(self, ticks: Ticks, gap_ms: int, period_ms: int) -> None:
         self._ticks = ticks
         self._period_ms = period_ms
         self._slots_most = max(4, WINDOW_MOST_MS // period_ms)
         self.emptyings = Emptyings(ticks, gap_ms)
-        self._kept: dict[int, Epoch] = {}
-        self._own: list[int] = []  # emptied by a zero, and the longer epoch's grids did not fit
+        self._kept: dict[tuple, Epoch] = {}
+        self._older: Kept = Kept(2 * OWN_MOST)
+        self._own: list[tuple] = []  # emptied by a zero, and the longer epoch's grids did not fit
 
-    def after(self, emptied: int, longer: Epoch | None = None) -> Epoch:
-        """The epoch that follows an emptying at tick `emptied` (-1: the start). longer: an epoch
-        in the middle of which that tick lies: its grids serve, where they fit."""
-        if emptied not in self._kept:
-            stop = self.emptyings.after(emptied)
-            old = (longer.pitot, longer.angled) if longer else (None, None)
-            parts = [self._seeded(words, emptied, stop, one) for words, one in zip(
-                (self._ticks.pitot, self._ticks.angled), old, strict=True)]
-            self._kept[emptied] = Epoch(emptied + 1, stop, *parts)
+    def after(self, opened: Open, longer: Epoch | None = None) -> Epoch:
+        """The epoch that follows an emptying. longer: an epoch in the middle of which that tick
+        lies: its grids serve, where they fit."""
+        if opened.emptied < self._ticks.base and opened != Open():
+            return self._made(opened, None)  # from a stretch before; its grids are kept by phase
+        key = (opened, longer is None)
+        if key not in self._kept:
+            self._kept[key] = found = self._made(opened, longer)
             if longer and {id(longer.pitot.grid), id(longer.angled.grid)} != {
-                    id(part.grid) for part in parts}:
-                self._own.append(emptied)
+                    id(found.pitot.grid), id(found.angled.grid)}:
+                self._own.append(key)
                 if len(self._own) > OWN_MOST:
                     del self._kept[self._own.pop(0)]
-        return self._kept[emptied]
+        return self._kept[key]
 
-    def _seeded(self, words: Words, emptied: int, stop: int, longer: Seeded | None) -> Seeded:
+    def _made(self, opened: Open, longer: Epoch | None) -> Epoch:
+        emptied = opened.emptied - self._ticks.base
+        stop = self.emptyings.after(emptied)
+        old = (longer.pitot, longer.angled) if longer else (None, None)
+        words = (self._ticks.pitot, self._ticks.angled)
+        begun = [self._begun(each, emptied, one) for each, one in zip(
+            words, opened.begun, strict=True)]
+        parts = [self._seeded(*each, emptied, stop) for each in zip(
+            words, old, begun, strict=True)]
+        return Epoch(emptied + 1, stop, parts[0], parts[1], (begun[0], begun[1]))
+
+    def _begun(self, words: Words, emptied: int, begun: Begun | None) -> Begun | None:
+        """How a channel begins, from its first two words, if no stretch before has seen them."""
+        if begun is not None:
+            return begun
+        times, first = self._ticks.times_ms, int(np.searchsorted(words.at, emptied + 1))
+        if first + 1 >= len(words.at):
+            return None
+        return Begun(self._ticks.base + int(words.at[first]), int(times[words.at[first + 1]]))
+
+    def _seeded(self, words: Words, longer: Seeded | None, begun: Begun | None, emptied: int,
+                stop: int) -> Seeded:
         first, last = (int(i) for i in np.searchsorted(words.at, (emptied + 1, stop)))
         if longer is not None and longer.stop == stop:
             grid = longer.grid
             event = int(np.searchsorted(grid.at, emptied, side="right")) + 2
             if event < len(grid.at) and grid.fits[event]:
                 return Seeded(grid, event, stop)
-        grid = SlotGrid(words, self._ticks.times_ms, first, last, self._period_ms,
-                        self._slots_most)
+        if begun is None or begun.tick >= self._ticks.base:
+            return Seeded(self._grid(words, first, last), 0, stop)
+        phase_ms = begun.origin_ms % self._period_ms  # all else of a grid's begin is past
+        grid = self._older.get((id(words), last, phase_ms),
+                               lambda: self._grid(words, first, last, phase_ms))
         return Seeded(grid, 0, stop)
+
+    def _grid(self, words: Words, first: int, last: int,
+              origin_ms: int | None = None) -> SlotGrid:
+        return SlotGrid(words, self._ticks.times_ms, first, last, self._period_ms,
+                        self._slots_most, origin_ms)

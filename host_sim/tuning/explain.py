@@ -26,7 +26,7 @@ from host_sim.tuning.candidates import (
     problem,
     record_of,
 )
-from host_sim.tuning.through_engine import Prepared
+from host_sim.tuning.through_engine import Short
 
 use_firmware()
 
@@ -117,7 +117,7 @@ def values_of(name: str) -> list[int]:
 def numbers(name: str, value: int) -> dict[str, float]:
     """What one value gives, all else as shipped."""
     one = candidate({name: value})
-    ramped, steady = Prepared(ramp(NOMINAL, RATES_DEG_S[1])), Prepared(noise(NOMINAL))
+    ramped, steady = Short(ramp(NOMINAL, RATES_DEG_S[1])), Short(noise(NOMINAL))
     delay_s = most_lag_s(NOMINAL, ramped.time_ms, ramped.shown(
         record_of(ramped.flight.settings, one)), RATES_DEG_S[1])
     shown = steady.shown(record_of(steady.flight.settings, one))
@@ -132,7 +132,7 @@ def _changes(one: Candidate) -> float:
     """Changes of the band a minute in steady flight in the middle of pressing's hysteresis."""
     values = dict(one)
     middle_pm = values["pressing_pm"] - values["hysteresis_pm"] / 2.0
-    steady = Prepared(noise(NOMINAL, (sqrt(1000.0 / middle_pm),)))
+    steady = Short(noise(NOMINAL, (sqrt(1000.0 / middle_pm),)))
     record = record_of(steady.flight.settings, one)
     lift_pm = steady.shown(record).lift_pm
     cues, bands = Cues(load(record)[0]), []

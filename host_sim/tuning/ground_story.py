@@ -4,6 +4,8 @@ Only up to the take-off, and only through blocks of 200 ms: a handful of steps i
 zero empties the windows, so it also says where an epoch ends.
 """
 
+from copy import copy
+
 import numpy as np
 
 from alula.ground_zero import _BLOCK_MS as BLOCK_MS
@@ -15,23 +17,40 @@ FAR_FUTURE = 1 << 40
 
 
 class _Blocks:
-    """The blocks of one attempt, as `ground_zero._Mean` of both channels."""
+    """The blocks of one attempt, as `ground_zero._Mean` of both channels. open_ms: time in the
+    block that is not complete."""
 
     def __init__(self) -> None:
         self.spent_ms = 0
+        self.open_ms = 0
+        self._open = [0, 0, 0]  # pitot, angled, count
         self._count = 0
         self._totals = [0, 0]
         self._means: tuple[list[int], list[int]] = ([], [])
 
+    def __copy__(self) -> "_Blocks":
+        found = _Blocks()
+        found.__dict__.update(self.__dict__)
+        found._open, found._totals = list(self._open), list(self._totals)
+        found._means = (list(self._means[0]), list(self._means[1]))
+        return found
+
     def add(self, spent_ms: int, pressures: list[np.ndarray]) -> None:
-        """One complete block."""
-        self.spent_ms += spent_ms
-        count = len(pressures[0])
-        self._count += count
+        """Part of a block."""
+        self.open_ms += spent_ms
         for i, dpa in enumerate(pressures):
-            total = int(dpa.sum())
-            self._totals[i] += total
-            self._means[i].append((total + count // 2) // count)
+            self._open[i] += int(dpa.sum())
+        self._open[2] += len(pressures[0])
+
+    def close(self) -> None:
+        """The block is complete."""
+        self.spent_ms += self.open_ms
+        count = self._open[2]
+        self._count += count
+        for i in range(2):
+            self._totals[i] += self._open[i]
+            self._means[i].append((self._open[i] + count // 2) // count)
+        self.open_ms, self._open = 0, [0, 0, 0]
 
     def mean(self, i: int) -> int:
         return (self._totals[i] + self._count // 2) // self._count
@@ -43,8 +62,9 @@ class _Blocks:
 class GroundStory:
     """Follows the ground from one emptying of the windows to the next.
 
-    zero_dpa: in use, [pitot, angled]. taken: tick of every new zero. known_from: tick from which a
-    zero is known. refused_from: tick of the first refusal while none had been taken.
+    zero_dpa: in use, [pitot, angled]. taken: tick of every new zero, as the flight counts.
+    known_from: tick from which a zero is known. refused_from: tick of the first refusal while none
+    had been taken.
     """
 
     def __init__(self, settings: Settings, stored) -> None:
@@ -57,6 +77,7 @@ class GroundStory:
         self._anchor = [0, 0] if stored is None else list(stored)
         self._latest = [0, 0]
         self._wait_ms = 0
+        self._blocks = _Blocks()
         self.asked = False
         self.zero_dpa = [0, 0] if stored is None else list(stored)
         self.taken: list[int] = []
@@ -69,6 +90,7 @@ class GroundStory:
         found = GroundStory.__new__(GroundStory)
         found.__dict__.update({name: list(value) if isinstance(value, list) else value
                                for name, value in self.__dict__.items()})
+        found._blocks = copy(self._blocks)
         return found
 
     @property
@@ -88,6 +110,11 @@ class GroundStory:
         self._anchor = [0, 0]
         self._first = True
         self._wait_ms = 0
+        self.restart()
+
+    def restart(self) -> None:
+        """Begin an attempt anew (`GroundZero.restart`)."""
+        self._blocks = _Blocks()
 
     def walk(self, first: int, clock_ms: np.ndarray, pressures) -> int:
         """Go through ticks on the ground with both channels ready, without a break, from tick
@@ -96,24 +123,29 @@ class GroundStory:
         clock_ms: time since the begin of the first. pressures: (pitot, angled), 0.1 Pa.
         """
         at, before = 0, 0
-        blocks = _Blocks()
-        while not self.over and len(clock_ms):
+        while not self.over and at < len(clock_ms):
             waits = self._wait_ms > 0
-            end = int(np.searchsorted(clock_ms, before + (self._wait_ms if waits else BLOCK_MS)))
-            if end >= len(clock_ms):
-                self._wait_ms -= int(clock_ms[-1]) - before if waits else 0
-                return -1
-            spent_ms = int(clock_ms[end]) - before
+            need_ms = self._wait_ms if waits else BLOCK_MS - self._blocks.open_ms
+            end = int(np.searchsorted(clock_ms, before + need_ms))
+            stop = min(end + 1, len(clock_ms))
+            spent_ms = int(clock_ms[stop - 1]) - before
             if waits:
                 self._wait_ms -= spent_ms
             else:
-                blocks.add(spent_ms, [p[at:end + 1] for p in pressures])
-                if blocks.spent_ms >= self._settings.zero_ms:
-                    if self._finish(blocks, first + end):
-                        return first + end
-                    blocks = _Blocks()
-            at, before = end + 1, int(clock_ms[end])
+                self._blocks.add(spent_ms, [p[at:stop] for p in pressures])
+                if end < len(clock_ms) and self._closed(first + end):
+                    return first + end
+            at, before = stop, before + spent_ms
         return -1
+
+    def _closed(self, tick: int) -> bool:
+        """A block is complete: whether it is the last of an attempt that gives a zero."""
+        blocks = self._blocks
+        blocks.close()
+        if blocks.spent_ms < self._settings.zero_ms:
+            return False
+        self.restart()
+        return self._finish(blocks, tick)
 
     def _finish(self, blocks: _Blocks, tick: int) -> bool:
         """Whether the attempt gives a zero."""

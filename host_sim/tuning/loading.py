@@ -1,7 +1,7 @@
 """From the files of a command line to flights that can be tuned on; or one clear line."""
 
 import argparse
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -15,11 +15,12 @@ from host_sim.reading.unit_files import (
     read_settings,
 )
 from host_sim.reading.unit_log import Gap, Timed, UnitSession, is_unit_log
+from host_sim.reading.unit_log_head import UnitChange
 from host_sim.runtimes.log_flight import Asked, _input_rows, asked_for, start_of
 from host_sim.runtimes.own_captures import OwnCaptures, own_captures
 from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.run import Stream
-from host_sim.tuning.flights import TuneFlight, pack
+from host_sim.tuning.flights import NO_ROWS, Packer, TuneFlight, unpack
 from host_sim.tuning.marked import with_stalls
 from host_sim.tuning.recorded import (
     PART,
@@ -103,13 +104,16 @@ def _from_csvs(arguments: argparse.Namespace) -> list[Recorded]:
         flight = read_csv(path, arguments)
         stalls = column_stalls(flight) if arguments.truth else None
         for one in flight.sessions:
-            rows = flight.rows(one)
+            packer = Packer()
+            for rows in flight.blocks(one):
+                packer.add(rows)
+            packed = packer.done()
             record = direct_settings(settings, plumbing)
-            record.setdefault("sample_rate_hz", _rate_hz(path, rows))
+            record.setdefault("sample_rate_hz", _rate_hz(path, next(unpack(packed))))
             several = len(flight.sessions) > 1
             found.append(Recorded(
-                path.name + (f"#{one.number}" if several else ""),
-                Stream(rows, record, calibration, ZERO_IN_FILE), one.first_ms,
+                path.name + (f"#{one.number}" if several else ""), packed, packer.last_ms,
+                Stream(NO_ROWS, record, calibration, ZERO_IN_FILE), one.first_ms,
                 None if stalls is None else tuple(
                     time for time in stalls if one.first_ms <= time <= one.last_ms)))
     return found
@@ -139,32 +143,43 @@ def _from_logs(arguments: argparse.Namespace) -> list[Recorded]:
     return found
 
 
+@dataclass
+class _Part:
+    """Of a session, up to the next missing block. first_ms: time of its first row."""
+
+    zero: object
+    packer: Packer = field(default_factory=Packer)
+    first_ms: int = 0
+
+    def add(self, rows: np.ndarray) -> None:
+        if not self.packer.rows:
+            self.first_ms = int(rows[0, 0])
+        rows[:, 0] -= self.first_ms
+        self.packer.add(rows)
+
+
 def _session(asked: Asked, session: UnitSession, name: str) -> list[Recorded]:
     """A session as one flight, or as several where blocks are missing between them."""
     start = start_of(session, asked.instead)
-    calibration, zero, parts = start.calibration, start.zero, [[start.rows]]
-    zeros = [zero]
+    calibration, parts = start.calibration, [_Part(start.zero)]
     for item in session.items(asked.log.content):
-        if isinstance(item, Gap) and len(parts[-1]) > 1:
-            parts.append([start.rows])
-            zeros.append(None)
-        elif isinstance(item, Timed):
-            if len(parts[-1]) == 1 and len(parts) > 1:
-                zeros[-1] = item.ticks.context.zero() or zero
-            parts[-1].append(_input_rows(item))
-        elif not isinstance(item, Gap) and item.kind == CALIBRATION and (
+        if isinstance(item, Gap) and parts[-1].packer.rows:
+            parts.append(_Part(None))
+        elif isinstance(item, Timed) and len(item.time_ms):
+            if len(parts) > 1 and not parts[-1].packer.rows:
+                parts[-1].zero = item.ticks.context.zero() or start.zero
+            parts[-1].add(_input_rows(item))
+        elif isinstance(item, UnitChange) and item.kind == CALIBRATION and (
                 asked.instead.calibration is None):
             assert isinstance(item.value, dict)
             calibration = plain_calibration(item.value)
     found = []
-    for number, (blocks, zero) in enumerate(zip(parts, zeros, strict=True), 1):
-        rows = np.concatenate(blocks)
-        if len(rows):
-            first_ms = int(rows[0, 0])
-            rows[:, 0] -= first_ms
-            stream = Stream(rows, start.settings, calibration, _as_record(zero))
-            found.append(Recorded(name + (f"{PART}{number}" if len(parts) > 1 else ""), stream,
-                                  first_ms))
+    for number, part in enumerate(parts, 1):
+        if part.packer.rows:
+            stream = Stream(NO_ROWS, start.settings, calibration, _as_record(part.zero))
+            found.append(Recorded(name + (f"{PART}{number}" if len(parts) > 1 else ""),
+                                  part.packer.done(), part.packer.last_ms, stream,
+                                  part.first_ms))
     return found
 
 
@@ -175,13 +190,10 @@ def _as_record(zero) -> dict | None:
 
 
 def _tune_flight(one: Recorded, source: str) -> TuneFlight:
-    rows = one.stream.rows
-    rising = np.r_[True, rows[1:, 0] > np.maximum.accumulate(rows[:, 0])[:-1]]
-    rows = rows[rising]  # the unit passes over a tick whose time does not rise
-    last_ms = int(rows[-1, 0])
-    stalls = check_apart(one.name, [time - one.first_ms for time in one.stalls_ms or ()], last_ms)
+    stalls = check_apart(one.name, [time - one.first_ms for time in one.stalls_ms or ()],
+                         one.last_ms)
     assert one.stream.calibration is not None
-    return TuneFlight(one.name, pack(rows), one.stream.settings,
+    return TuneFlight(one.name, one.packed, one.stream.settings,
                       one.stream.calibration, one.stream.zero, stalls, source)
 
 

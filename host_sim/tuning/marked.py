@@ -5,10 +5,13 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+
 from host_sim.errors import UsageError
 from host_sim.output.progress import Progress
 from host_sim.output.review_stalls import SAME_S
 from host_sim.runtimes.capture_runs import Captured, Run, capture_flight, combine
+from host_sim.tuning.flights import unpack
 from host_sim.tuning.recorded import Recorded
 from host_sim.tuning.truth import listed_stalls
 
@@ -50,7 +53,7 @@ def _with_captures(found: list[Recorded]) -> Marked:
     captured: list[Captured] = []
     with Progress("captures", len(found)) as bar:
         for one in found:
-            captured.append(capture_flight(one.name, one.stream, 0))
+            captured.append(_captured(one))
             bar.to(len(captured))
     notes, marked = _notes(found, captured), []
     for one, flight in zip(found, captured, strict=True):
@@ -65,6 +68,12 @@ def _with_captures(found: list[Recorded]) -> Marked:
         marked = [one if one.stream.calibration else replace(
             one, stream=replace(one.stream, calibration=calibration)) for one in marked]
     return marked, "captures", notes
+
+
+def _captured(one: Recorded) -> Captured:
+    """Without what it saw at each tick: for a whole fleet that would be too much."""
+    found, nothing = capture_flight(one.name, one.stream, 0, unpack(one.packed)), np.zeros(0)
+    return replace(found, time_s=nothing, ratio_bp=nothing, lift=nothing)
 
 
 def _own_ms(one: Recorded) -> list[int]:

@@ -1,6 +1,6 @@
 """What is measured of a candidate, with definition, unit and source; and on one flight."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -9,6 +9,7 @@ from host_sim.runtimes.paths import use_firmware
 from host_sim.tuning.candidates import SHIPPED
 from host_sim.tuning.decisions import Decisions
 from host_sim.tuning.reference import Reference
+from host_sim.tuning.timers import runs
 
 use_firmware()
 
@@ -58,6 +59,9 @@ class StallSeen:
     pulses: float | None
 
 
+MISSED = StallSeen(None, None, None, None, None, None)
+
+
 @dataclass(frozen=True)
 class FlightSeen:
     """One flight as a candidate sounded on it. Counts, and the hours or minutes they belong to.
@@ -80,94 +84,162 @@ class FlightSeen:
         return sum(stall.lead_s is None for stall in self.stalls)
 
 
+@dataclass(frozen=True)
+class _Going:
+    """A warning that goes on. time_ms, speed_kt, load: of its onset. caused_ms: when the lift was
+    last as high as its cause. warble_ms: when the stalling sound began. pulses: heard before that
+    and until_ms; rate_hz: from there on."""
+
+    time_ms: float
+    speed_kt: float
+    load: float
+    caused_ms: float
+    until_ms: float
+    warble_ms: float | None = None
+    pulses: float = 0.0
+    rate_hz: float = 0.0
+
+
 def see(reference: Reference, decisions: Decisions) -> FlightSeen:
-    """Measure one flight."""
-    at, state = decisions.rows, decisions.state
-    quiet = reference.flying & ~reference.slow
-    changed = np.flatnonzero(np.diff(state)) + 1  # change points at which the state changes
-    ticks, before, after = at[changed], state[changed - 1], state[changed]
-    warns = _warns(after) & ~_warns(before)
-    low = (before <= CALM) & (after <= CALM)
-    flown = np.diff(reference.flown[np.r_[at, len(reference.time_ms)]])
-    fault_ms = float(flown[state == FAULT].sum()) * reference.every_ms
-    return FlightSeen(
-        tuple(_stall(reference, decisions, tick) for tick in reference.stalls),
-        int((warns & quiet[ticks]).sum()), reference.seconds(reference.flying) / 3600.0,
-        int((reference.rough[ticks] & (after <= STALLING) & (before <= STALLING)).sum()),
-        reference.seconds(reference.rough) / 60.0,
-        int((low & reference.approach[ticks]).sum()),
-        reference.seconds(reference.approach) / 60.0, *_overstay(reference, decisions),
-        fault_ms / 1000.0)
+    """Measure a flight in one stretch."""
+    watch = Watch()
+    watch.take(reference, decisions)
+    return watch.seen()
 
 
-def _overstay(reference: Reference, decisions: Decisions) -> tuple[float, int]:
-    """(seconds by which warnings outlast their cause, how many end in flight)."""
-    at, warns = decisions.rows, _warns(decisions.state)
-    high = reference.lift_pm >= SHIPPED["pressing_pm"]
-    found_ms, count, onset = 0.0, 0, -1
-    for k, tick in enumerate(at.tolist()):
-        if warns[k] and onset < 0:
-            onset = tick
-        elif onset >= 0 and not warns[k]:
-            if decisions.state[k] <= CALM and reference.flying[tick]:
-                caused = np.flatnonzero(high[onset:tick])
-                last = onset + int(caused[-1]) if len(caused) else onset
-                found_ms += float(reference.time_ms[tick] - reference.time_ms[last])
-                count += 1
-            onset = -1
-    return found_ms / 1000.0, count
+class Watch:
+    """Measures one candidate on one flight, stretch by stretch."""
+
+    def __init__(self) -> None:
+        self._stalls: list[StallSeen] = []
+        self._counts = np.zeros(4, int)  # nuisance, in gusts, calm, warnings that end in flight
+        self._spent_s = np.zeros(5)  # flying, in gusts, approach, overstay, in fault
+        self._state: int | None = None
+        self._going: _Going | None = None
+
+    def seen(self) -> FlightSeen:
+        """All so far."""
+        nuisance, gusts, calm, warnings = self._counts.tolist()
+        flying, rough, approach, overstay, fault = self._spent_s.tolist()
+        return FlightSeen(tuple(self._stalls), nuisance, flying / 3600.0, gusts, rough / 60.0,
+                          calm, approach / 60.0, overstay, warnings, fault)
+
+    def take(self, reference: Reference, decisions: Decisions) -> None:
+        """A further stretch."""
+        if not len(decisions.rows):
+            return
+        at, state = decisions.rows - reference.first_row, decisions.state
+        before = np.r_[state[0] if self._state is None else self._state, state[:-1]]
+        changed = np.flatnonzero(state != before)
+        ticks, before, after = at[changed], before[changed], state[changed]
+        warns = _warns(after) & ~_warns(before)
+        quiet = reference.flying[ticks] & ~reference.slow[ticks]
+        low = (before <= CALM) & (after <= CALM)
+        heard = (before <= STALLING) & (after <= STALLING)
+        self._counts[:3] += [(warns & quiet).sum(), (heard & reference.rough[ticks]).sum(),
+                             (low & reference.approach[ticks]).sum()]
+        self._spent_s[:3] += reference.spent_s
+        flown = np.diff(reference.flown[np.r_[at, len(reference.time_ms)]])
+        self._spent_s[4] += float(flown[state == FAULT].sum()) * reference.every_ms / 1000.0
+        self._warnings(reference, decisions, at)
+        self._state = int(state[-1])
+
+    def _warnings(self, reference: Reference, decisions: Decisions, at: np.ndarray) -> None:
+        """Every warning, and the stalls in it; the other stalls are missed."""
+        starts, stops = runs(_warns(decisions.state))
+        going, self._going = self._going, None
+        if going and (not len(starts) or starts[0] > 0):
+            self._ended(reference, going, 0, int(decisions.state[0]))
+        found: dict[int, StallSeen] = {}
+        for start, stop in zip(starts.tolist(), stops.tolist(), strict=True):
+            first, after = int(at[start]), int(at[stop]) if stop < len(at) else len(
+                reference.time_ms)
+            one = going if going and start == 0 else _onset(reference, first)
+            for stall in reference.stalls:
+                if first <= stall < after:
+                    here = int(np.searchsorted(at, stall, "right")) - 1
+                    told = _heard(one, reference, decisions, range(start, here + 1), stall)
+                    found[stall] = _stall(reference, told, stall)
+            one = _caused(one, reference, first, after)
+            if stop < len(at):
+                self._ended(reference, one, after, int(decisions.state[stop]))
+            else:
+                self._going = _heard(one, reference, decisions, range(start, stop),
+                                     int(at[-1]))
+        self._stalls += [found.get(stall, MISSED) for stall in reference.stalls]
+
+    def _ended(self, reference: Reference, going: _Going, tick: int, state: int) -> None:
+        if state <= CALM and reference.flying[tick]:
+            self._spent_s[3] += (reference.time_ms[tick] - going.caused_ms) / 1000.0
+            self._counts[3] += 1
 
 
 def _warns(state: np.ndarray) -> np.ndarray:
     return (state == PRESSING) | (state == STALLING)
 
 
-def _stall(reference: Reference, decisions: Decisions, tick: int) -> StallSeen:
+def _onset(reference: Reference, tick: int) -> _Going:
+    time_ms = float(reference.time_ms[tick])
+    return _Going(time_ms, float(reference.speed_kt[tick]), float(reference.load[tick]), time_ms,
+                  time_ms)
+
+
+def _caused(going: _Going, reference: Reference, lo: int, hi: int) -> _Going:
+    """With its cause in ticks lo..hi-1."""
+    high = np.flatnonzero(reference.high[lo:hi])
+    if not len(high):
+        return going
+    return replace(going, caused_ms=float(reference.time_ms[lo + int(high[-1])]))
+
+
+def _heard(going: _Going, reference: Reference, decisions: Decisions, told: range,
+           tick: int) -> _Going:
+    """The pulses until a tick. told: the decisions of this warning until then."""
+    own = slice(told.start, told.stop)
+    begins_ms = reference.time_ms[decisions.rows[own] - reference.first_row].astype(float)
+    rates_hz = decisions.pulse_millihz[own] / 1000.0
+    warbles = np.flatnonzero(decisions.state[own] == STALLING)
+    warble_ms = going.warble_ms
+    if warble_ms is None and len(warbles):
+        warble_ms = float(begins_ms[warbles[0]])
+    end_ms = float(reference.time_ms[tick])
+    edges_ms = np.minimum(np.r_[going.until_ms, begins_ms, end_ms],
+                          end_ms if warble_ms is None else warble_ms)
+    pulses = float((np.diff(edges_ms) * np.r_[going.rate_hz, rates_hz]).sum()) / 1000.0
+    return replace(going, warble_ms=warble_ms, pulses=going.pulses + pulses, until_ms=end_ms,
+                   rate_hz=float(rates_hz[-1]))
+
+
+def _stall(reference: Reference, going: _Going, tick: int) -> StallSeen:
     """Look back from a stall to where the sound of it began."""
-    at = decisions.rows
-    here = int(np.searchsorted(at, tick, "right")) - 1
-    if here < 0 or not _warns(decisions.state[here:here + 1])[0]:
-        return StallSeen(None, None, None, None, None, None)
-    silent = np.flatnonzero(~_warns(decisions.state[:here]))
-    first = int(silent[-1]) + 1 if len(silent) else 0
-    onset = int(at[first])
-    time_ms, speed_kt = reference.time_ms, reference.speed_kt
-    margin_kt, share = _margin(reference, onset, tick)
-    warble = [k for k in range(first, here + 1) if decisions.state[k] == STALLING]
-    ends = int(at[warble[0]]) if warble else tick
-    return StallSeen(
-        float(time_ms[tick] - time_ms[onset]) / 1000.0, _number(speed_kt[onset] - speed_kt[tick]),
-        margin_kt, share, float(time_ms[tick] - time_ms[ends]) / 1000.0,
-        _pulses(reference, decisions, first, here, ends))
+    time_ms = float(reference.time_ms[tick])
+    warble_ms = time_ms if going.warble_ms is None else going.warble_ms
+    return StallSeen((time_ms - going.time_ms) / 1000.0,
+                     _number(going.speed_kt - reference.speed_kt[tick]),
+                     *_margin(reference, going, tick), (time_ms - warble_ms) / 1000.0,
+                     going.pulses)
 
 
-def _pulses(reference: Reference, decisions: Decisions, first: int, here: int,
-            ends: int) -> float:
-    """Pulse rate over time, from the onset to the warble or the stall."""
-    edges = np.minimum(np.r_[decisions.rows[first:here + 1], ends], ends)
-    seconds = np.diff(reference.time_ms[edges]) / 1000.0
-    return float((seconds * decisions.pulse_millihz[first:here + 1] / 1000.0).sum())
-
-
-def _margin(reference: Reference, onset: int, tick: int) -> tuple[float | None, float | None]:
-    speed, load = reference.speed_kt, reference.load
+def _margin(reference: Reference, going: _Going, tick: int) -> tuple[float | None, float | None]:
     if not 0 < entry_rate_kt_s(reference, tick) <= SLOW_ENTRY_KT_S:
         return None, None
-    stall_kt = speed[tick] * np.sqrt(max(load[onset], 0.0) / max(load[tick], 0.1))
-    margin = _number(speed[onset] - stall_kt)
+    stall_kt = reference.speed_kt[tick] * np.sqrt(
+        max(going.load, 0.0) / max(reference.load[tick], 0.1))
+    margin = _number(going.speed_kt - stall_kt)
     return margin, None if margin is None or stall_kt <= 0 else margin / float(stall_kt)
 
 
 def entry_rate_kt_s(reference: Reference, tick: int) -> float:
     """Mean loss of speed from ENTRY_SPEED times the stall's to the stall; 0 where there is no
     such entry in the LONGEST_ENTRY_S before."""
-    speed, time_ms = reference.speed_kt, reference.time_ms
-    first = int(np.searchsorted(time_ms, time_ms[tick] - 1000.0 * LONGEST_ENTRY_S))
-    fast = np.flatnonzero(speed[first:tick] >= ENTRY_SPEED * speed[tick])
+    time_ms = np.concatenate([reference.before[0], reference.time_ms[:tick + 1]])
+    speed = np.concatenate([reference.before[1], reference.speed_kt[:tick + 1]])
+    first = int(np.searchsorted(time_ms, time_ms[-1] - 1000.0 * LONGEST_ENTRY_S))
+    fast = np.flatnonzero(speed[first:-1] >= ENTRY_SPEED * speed[-1])
     if not len(fast):
         return 0.0
     begin = first + int(fast[-1])
-    return float(speed[begin] - speed[tick]) / float(time_ms[tick] - time_ms[begin]) * 1000.0
+    return float(speed[begin] - speed[-1]) / float(time_ms[-1] - time_ms[begin]) * 1000.0
 
 
 def _number(value: float) -> float | None:

@@ -6,19 +6,26 @@ is kept under the hash of what went in, and a piece that was lost is simply done
 
 import hashlib
 import json
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from functools import cache, cached_property
 
-from host_sim.runtimes.paths import FIRMWARE, ROOT
+from host_sim.runtimes.paths import FIRMWARE, ROOT, use_firmware
 from host_sim.tuning.bench_signals import RATES_DEG_S, Wing, most_lag_s, noise, noise_pm, ramp
 from host_sim.tuning.candidates import Candidate, record_of
-from host_sim.tuning.flights import TuneFlight
-from host_sim.tuning.measures import see
-from host_sim.tuning.reference import Reference, Spans, reference_of
-from host_sim.tuning.through_engine import Prepared, differing
+from host_sim.tuning.flights import STRETCH_ROWS, TuneFlight
+from host_sim.tuning.measures import Watch
+from host_sim.tuning.reference import Reference, Spans, readings
+from host_sim.tuning.through_engine import Short, by_firmware, differing, joined
 
-BLOCK = 48  # candidates a piece: seconds of work
-KEPT_TICKS = 1_000_000  # of open flights, each process: some 200 bytes a tick
+use_firmware()
+
+from alula.settings import load  # noqa: E402
+from host_sim.tuning.decided import Course  # noqa: E402
+from host_sim.tuning.prepared import Prepared  # noqa: E402
+
+BLOCK = 96  # candidates a piece: seconds of work
+KEPT_TICKS = 2 * STRETCH_ROWS  # of open flights, each process: some 200 bytes a tick
 SMOOTHING = ("window_ms", "lead_ms", "gap_ms")  # what the conditioning depends on
 
 
@@ -85,48 +92,58 @@ def work(piece: Piece) -> list:
                         "same on all machines")
     if isinstance(piece.subject, Wing):
         return _bench(piece.subject, piece.block)
-    prepared, reference = _opened(piece.subject, piece.odd)
-    found: list = []
-    for one in piece.block:
-        record = record_of(piece.subject.settings, one)
-        decisions = prepared.decide(record)
-        if piece.firmware:
-            true = prepared.decide_by_firmware(record)
-            found.append([asdict(see(reference, true)),
-                          differing(decisions, true, len(prepared.time_ms))])
-        else:
-            found.append(asdict(see(reference, decisions)))
-    return found
+    if piece.firmware:
+        return [_compared(piece.subject, piece.odd, one) for one in piece.block]
+    courses = [(_course(piece.subject, one), Watch()) for one in piece.block]
+    for stretch, reference in _opened(piece.subject, piece.odd):
+        for course, watch in courses:
+            watch.take(reference, course.step(stretch)[1])
+        del stretch, reference  # before the next is made ready
+    return [asdict(watch.seen()) for _, watch in courses]
 
 
-_open: dict[tuple, tuple[Prepared, Reference]] = {}
+def _course(flight: TuneFlight, one: Candidate) -> Course:
+    return Course(load(record_of(flight.settings, one))[0])
 
 
-def _opened(flight: TuneFlight, odd: Spans) -> tuple[Prepared, Reference]:
-    """A flight made ready. The latest stay, as many as KEPT_TICKS allows, for the search comes
-    back to each."""
+def _compared(flight: TuneFlight, odd: Spans, one: Candidate) -> list:
+    """By the firmware, and where the engine differs."""
+    course, watch, differs = _course(flight, one), Watch(), []
+    firmware = by_firmware(flight, record_of(flight.settings, one))
+    for (stretch, reference), true in zip(_opened(flight, odd), firmware, strict=True):
+        watch.take(reference, true)
+        differs += differing(course.step(stretch)[1], true, stretch.ticks.rows)
+    return [asdict(watch.seen()), joined(differs)]
+
+
+_open: dict[tuple, list[tuple[Prepared, Reference]]] = {}
+
+
+def _opened(flight: TuneFlight, odd: Spans) -> Iterable[tuple[Prepared, Reference]]:
+    """A flight made ready. The latest flights stay, as many as KEPT_TICKS allows, for the search
+    comes back to each; of a longer one no more than two stretches are held."""
+    if len(flight.packed) * STRETCH_ROWS > KEPT_TICKS:
+        return readings(flight, odd)
     key = (flight.content_hash, odd)
-    found = _open.pop(key, None)
-    if found is None:
-        prepared = Prepared(flight)
-        found = prepared, reference_of(flight, prepared, odd)
+    found = _open.pop(key, None) or list(readings(flight, odd))
     _open[key] = found  # the latest stands last
-    while len(_open) > 1 and sum(len(one.time_ms) for one, _ in _open.values()) > KEPT_TICKS:
+    while len(_open) > 1 and sum(len(one.ticks) for all_of_one in _open.values()
+                                 for one, _ in all_of_one) > KEPT_TICKS:
         del _open[next(iter(_open))]
     return found
 
 
 def _bench(wing: Wing, block: tuple[Candidate, ...]) -> list:
-    ramps = [(rate, Prepared(ramp(wing, rate))) for rate in RATES_DEG_S]
-    steady = Prepared(noise(wing))
+    ramps = [(rate, Short(ramp(wing, rate))) for rate in RATES_DEG_S]
+    steady = Short(noise(wing))
     known: dict[tuple, list] = {}
     found = []
     for one in block:
         smoothing = tuple(value for name, value in one if name in SMOOTHING)
         if smoothing not in known:
             known[smoothing] = [
-                [most_lag_s(wing, prepared.time_ms, prepared.shown(
-                    record_of(prepared.flight.settings, one)), rate) for rate, prepared in ramps],
+                [most_lag_s(wing, short.time_ms, short.shown(
+                    record_of(short.flight.settings, one)), rate) for rate, short in ramps],
                 noise_pm(wing, steady.shown(record_of(steady.flight.settings, one)))]
         found.append(known[smoothing])
     return found

@@ -19,11 +19,14 @@ PART = " part "  # between the name of a session and the number of a part, where
 
 @dataclass(frozen=True)
 class Recorded:
-    """A flight as read. first_ms: what its own clock said at its first row. stalls_ms: by that
-    clock, from a truth column; None where none was asked for. own: the captures in its log, by
-    that clock, of all parts of it."""
+    """A flight as read. packed: its rows, as `TuneFlight.packed`; last_ms: time of the last.
+    stream: the rest, without rows: those of a whole fleet would be too many. first_ms: what its
+    own clock said at its first row. stalls_ms: by that clock, from a truth column; None where
+    none was asked for. own: the captures in its log, by that clock, of all parts of it."""
 
     name: str
+    packed: tuple[bytes, ...]
+    last_ms: int
     stream: Stream
     first_ms: int = 0
     stalls_ms: tuple[int, ...] | None = None
@@ -36,7 +39,7 @@ class Recorded:
 
     def holds(self, time_ms: float) -> bool:
         """Whether a time by its clock lies in it."""
-        return self.first_ms <= time_ms <= self.first_ms + int(self.stream.rows[-1, 0])
+        return self.first_ms <= time_ms <= self.first_ms + self.last_ms
 
 
 def refuse_unreadable(path: Path) -> None:

@@ -10,9 +10,8 @@ from host_sim.tuning.fleet_wing import wing_of
 from host_sim.tuning.goals import GOALS, Chooser, folds_of, front
 from host_sim.tuning.judged import Judged
 from host_sim.tuning.loading import Fleet
-from host_sim.tuning.reference import reference_of
+from host_sim.tuning.reference import readings
 from host_sim.tuning.search import Judge, RunPieces, budgeted, neighbours
-from host_sim.tuning.through_engine import Prepared
 from host_sim.tuning.walk import walked
 
 # How much of the front the firmware decides, too: flight hours times candidates, the best by cost
@@ -76,7 +75,8 @@ def tune(fleet: Fleet, axes: Sequence[Axis], goal: str, folds: int, budget: int,
     the rules, with how near the best of them came."""
     for flight in fleet.flights:
         if flight.stalls_ms:  # here, before any work is done or kept: is the truth possible?
-            reference_of(flight, Prepared(flight), ())
+            for _ in readings(flight, ()):
+                pass
     wing = wing_of(fleet)
     grid, illegal = full_grid(tuple(axes), fleet.settings)
     judge = Judge(fleet.flights, wing, run)

@@ -41,17 +41,24 @@ class SlotGrid:
     at: tick of each event (a word that gave a median), slot: its slot, horizon_ms: from that slot
     to now, without lead, int16. counted: this event's median is the one in its slot. fits: and
     lies at its very beginning, so that a grid begun with it has the same slots.
+
+    A grid that began before this stretch goes on from the first word that is left of it. Its
+    first slot may then hold the wrong median; no window that is asked for reaches so far back.
     """
 
     def __init__(self, words: Words, times_ms: np.ndarray, first: int, stop: int,
-                 period_ms: int, slots_most: int) -> None:
-        """first, stop: the usable words (positions in `words.at`) that fall in this epoch."""
+                 period_ms: int, slots_most: int, origin_ms: int | None = None) -> None:
+        """first, stop: the usable words (positions in `words.at`) that fall in this epoch.
+        origin_ms: time of the grid's first median, if it began before this stretch."""
         at = words.at[first:stop]
         times = times_ms[at]
         self.at = at[2:]
-        since = times[1:-1] - times[1] if len(at) > 2 else np.zeros(0, np.int64)
+        since = np.zeros(0, np.int64)
+        if len(at) > 2:
+            since = times[1:-1] - (times[1] if origin_ms is None else origin_ms)
         slot = (since + period_ms // 2) // period_ms
         lag = since - slot * period_ms
+        slot -= slot[:1]
         self.slot = slot.astype(np.int32)
         self.horizon_ms = (lag + np.diff(times)[1:]).astype(np.int16)
         self.counted = np.diff(slot, prepend=-1) > 0

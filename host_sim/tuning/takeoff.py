@@ -41,7 +41,9 @@ class Takeoff:
 def walk(ticks: Ticks, epoch: Epoch, ready: int, line: Line, story: GroundStory,
          takeoff: Takeoff, scratch: Scratch) -> int:
     """Go through an epoch, both channels ready from tick `ready` on, while the unit has not flown
-    and may take a zero. Returns the tick of a new zero, or -1."""
+    and may take a zero. Returns the tick of a new zero, or -1.
+
+    An attempt goes on from the stretch before, if the epoch does, too (`story.restart`)."""
     if takeoff.flown or story.over or ready >= epoch.stop:
         return -1
     soon = ready + story.soon_ms // line.period_ms  # where a zero is likely: a short look first
@@ -91,7 +93,8 @@ def _look(ticks: Ticks, ground: _Ground, story: GroundStory, takeoff: Takeoff) -
         if 0 <= asks < hi and not story.asked:
             story.ask_first()
         part = slice(lo - ready, hi - ready)
-        taken = story.walk(lo, ticks.clock_ms(lo, hi), [dpa[part] for dpa in pressures])
+        taken = story.walk(ticks.base + lo, ticks.clock_ms(lo, hi),
+                           [dpa[part] for dpa in pressures]) - ticks.base
         if taken >= 0:  # the windows are emptied: what came later will come otherwise
             takeoff.__dict__.update(before.__dict__)
             takeoff.find(pressures[0][:taken + 1 - ready], ticks.clock_ms(ready, taken + 1))

@@ -4,7 +4,7 @@ The engine is exact while no doubt about the pressures is raised (see `decided`)
 candidate, runs the firmware on it, and takes the firmware's word where the two differ.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
@@ -12,9 +12,10 @@ from alula.settings import Settings
 from alula.unit import Unit
 from host_sim.runtimes.run import run_rows
 from host_sim.runtimes.session import OUT_COLUMNS, WordSession
-from host_sim.tuning.conditioned import Conditioned, Prepared, prepare
-from host_sim.tuning.decided import decide
+from host_sim.tuning.conditioned import Conditioned
+from host_sim.tuning.decided import Course
 from host_sim.tuning.decisions import Decisions
+from host_sim.tuning.prepared import Prepared, stretches
 from host_sim.tuning.stream import Recorded
 
 COMPARED = ("pitot_dpa", "angled_dpa", "ratio_bp", "lift_pm", "state", "health",
@@ -23,35 +24,51 @@ _AT = [OUT_COLUMNS.index(name) for name in COMPARED]
 BLOCK_ROWS = 4096
 
 
-def verify(flight: Recorded, settings: Settings, unit: Unit | None = None) -> np.ndarray:
+def verify(flight: Recorded, settings: Settings, unit: Unit | None = None,
+           blocks: Iterable[np.ndarray] | None = None) -> np.ndarray:
     """Rows, rising, on which engine and firmware differ in anything of COMPARED: none, where no
     doubt was raised. Takes as long as a replay: seconds for a minute of a hundred.
 
-    settings: checked. unit: for tests, instead of one made here.
+    settings: checked. unit: for tests, instead of one made here. blocks: the flight's rows as the
+    engine takes them, stretch by stretch; all at once where not given.
     """
-    unit = unit or Unit(settings, flight.curves, flight.zero)
-    prepared = prepare(flight)
-    group = prepared.conditioned(settings)
-    decisions = decide(prepared, group, settings)
-    found = [np.zeros(0, np.intp)]
-    for lo, true in _by_firmware(flight, unit):
-        mine = by_engine(prepared, group, decisions, settings, lo, lo + len(true))
-        found.append(lo + np.flatnonzero((mine != true).any(axis=1)))
+    session = WordSession(unit or Unit(settings, flight.curves, flight.zero))
+    found, lo = [np.zeros(0, np.intp)], 0
+    for rows, mine in by_engine(flight, settings, blocks):
+        for start in range(0, len(rows), BLOCK_ROWS):
+            true = run_rows(session, rows[start:start + BLOCK_ROWS])[:, _AT]
+            differs = (mine[start:start + BLOCK_ROWS] != true).any(axis=1)
+            found.append(lo + start + np.flatnonzero(differs))
+        lo += len(rows)
     return np.concatenate(found)
 
 
-def by_engine(prepared: Prepared, group: Conditioned, decisions: Decisions, settings: Settings,
-              lo: int, hi: int) -> np.ndarray:
-    """What the engine says of rows lo..hi-1: int32, columns as COMPARED."""
-    rows_at = prepared.ticks.rows_at
-    at = np.searchsorted(rows_at, np.arange(lo, hi), side="right") - 1
-    first, last = int(at[0]), int(at[-1]) + 1
-    shown = np.stack(group.shown(settings.min_q_dpa, first, last), axis=1)
-    return np.concatenate([shown[at - first], decisions.of_rows(lo, hi)], axis=1)
+def by_engine(flight: Recorded, settings: Settings, blocks: Iterable[np.ndarray] | None = None
+              ) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+    """(rows, what the engine says of them: int32, columns as COMPARED), stretch by stretch."""
+    course = Course(settings)
+    taken: list[np.ndarray] = []
+    latest = np.zeros((0, len(COMPARED)), np.int32)  # what holds until a stretch's first tick
+
+    def noted() -> Iterator[np.ndarray]:
+        for rows in [flight.rows] if blocks is None else blocks:
+            taken.append(rows)
+            yield rows
+    for prepared in stretches(noted(), flight):
+        rows = taken.pop()
+        told = _told(prepared, *course.step(prepared), settings)
+        ticks = prepared.ticks
+        first = ticks.rows - len(rows)
+        at = np.searchsorted(ticks.rows_at[ticks.first:], np.arange(first, ticks.rows),
+                             side="right")
+        told = np.concatenate([latest, told])
+        yield rows, told[at - 1 + len(latest)]
+        latest = told[-1:]
 
 
-def _by_firmware(flight: Recorded, unit: Unit) -> Iterator[tuple[int, np.ndarray]]:
-    """(first row, int32 columns as COMPARED), block by block."""
-    session = WordSession(unit)
-    for lo in range(0, len(flight.rows), BLOCK_ROWS):
-        yield lo, run_rows(session, flight.rows[lo:lo + BLOCK_ROWS])[:, _AT]
+def _told(prepared: Prepared, group: Conditioned, decisions: Decisions,
+          settings: Settings) -> np.ndarray:
+    """Of each new tick of a stretch."""
+    ticks = prepared.ticks
+    shown = np.stack(group.shown(settings.min_q_dpa, ticks.first, len(ticks)), axis=1)
+    return np.concatenate([shown, decisions.of_rows(ticks.rows_at[ticks.first:])], axis=1)

@@ -23,7 +23,7 @@ CLAMP_AND_ZERO = 105000  # see `MovingLine`
 def grid_of(dpa: np.ndarray, period_ms: int) -> SlotGrid:
     """Words that come exactly on time."""
     count = len(dpa)
-    words = Words(np.arange(count, dtype=np.int32), dpa.astype(np.int32), 1,
+    words = Words(np.arange(count, dtype=np.int32), dpa.astype(np.int32), 1, (0, 0),
                   np.zeros(count, np.int8), np.ones(count, bool))
     return SlotGrid(words, np.arange(count) * period_ms, 0, count, period_ms, 80)
 

@@ -19,36 +19,32 @@ from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows, st
 from host_sim.runtimes.run import run_rows
 from host_sim.runtimes.session import WordSession
 from host_sim.tuning import line_values, slot_grid, takeoff
-from host_sim.tuning.conditioned import prepare
-from host_sim.tuning.decided import decide
+from host_sim.tuning.decided import Course, decide
+from host_sim.tuning.prepared import prepare
 from host_sim.tuning.verify import by_engine, verify
 from host_sim.world.flight import fly
 from host_sim.world.scenario import load_scenario
 from tests.both.core_rig import record
-from tests.external.truth import PHASES, PLUMBINGS, Probe, calibration, pressures, stream
-from tests.external.truth import load as truth
 from tests.laws.inputs import flap_curves, spans
 from tests.laws.tuning_flights import (
     Made,
     any_flight,
     candidates,
+    disturbed_start,
     just_fitting,
     legal,
+    sparse,
     undoubting,
     uneven_start,
 )
 
 # `make test` flies a sample; all of it with ALULA_FULL_LAWS=1.
 EACH = 30 if os.environ.get("ALULA_FULL_LAWS") == "1" else 1
-TUNED = ("window_ms", "lead_ms", "gap_ms", "fault_after_ms", "hold_ms", "calm_pm", "calm_sound",
-         "pressing_pm", "stalling_pm", "hysteresis_pm", "release_ms", "calm_release_ms",
-         "calm_after_ms", "pulse_low_millihz", "pulse_high_millihz", "urgency_pm", "pitch_low_hz",
-         "pitch_high_hz", "warble_high_hz", "min_q_dpa")
 
 
-def assert_same(flight: Made, settings) -> None:
-    """Engine and firmware agree where the firmware has no doubts."""
-    rows = verify(flight, settings, undoubting(settings, flight))
+def assert_same(flight: Made, settings, blocks=None) -> None:
+    """Engine and firmware agree where the firmware has no doubts. blocks: see `verify`."""
+    rows = verify(flight, settings, undoubting(settings, flight), blocks)
     assert not len(rows), f"from row {rows[0]}: {flight.rows[rows[0]]}"
 
 
@@ -76,35 +72,9 @@ def test_spans_of_wild_words(parts, curves, wanted, zero):
     assert_same(flight, legal(flight.settings, wanted))
 
 
-def felt(name: str, plumbing: str, noise_pa: float) -> Made:
-    """An independent flight through a probe, with a calibration of the same wing."""
-    flight = truth(name)
-    rng = np.random.default_rng(11)
-    felt_pa = [p + noise_pa * rng.standard_normal(len(p))
-               for p in pressures(flight, plumbing, Probe())]
-    wing = "hw_stall_1g" if name.startswith("hw") else "tp_stall_1g"
-    source = stream(*felt_pa, flight["time_s"], plumbing, calibration(wing, plumbing, Probe()))
-    return Made(source.rows, source.settings, curves_of(source.calibration), (0, 0))
-
-
-@pytest.mark.parametrize("name", PHASES)
-@profile(max_examples=2 * EACH)
-@given(candidates(), st.sampled_from(PLUMBINGS), st.sampled_from((0.0, 1.5)))
-def test_independent_flights_with_any_candidate(name, wanted, plumbing, noise_pa):
-    """Every setting that a candidate may change."""
-    flight = felt(name, plumbing, noise_pa)
-    assert_same(flight, legal(flight.settings, wanted))
-
-
-@pytest.mark.parametrize("name", PHASES)
-@profile(max_examples=2 * EACH)
-@given(candidates(), st.sampled_from(PLUMBINGS), st.sampled_from((0.0, 1.5)))
-@example({}, "port-static", 0.0)
-def test_independent_flights_with_the_whole_firmware(name, wanted, plumbing, noise_pa):
-    """With its doubts, which no smoothing and no sound raises in these flights."""
-    flight = felt(name, plumbing, noise_pa)
-    tuned = {key: value for key, value in wanted.items() if key in TUNED}
-    assert not len(verify(flight, legal(flight.settings, tuned)))
+def seen(flight: Made, settings, blocks=None) -> np.ndarray:
+    """Everything that the engine says, row by row."""
+    return np.concatenate([told for _, told in by_engine(flight, settings, blocks)])
 
 
 @profile(max_examples=40 * EACH)
@@ -135,10 +105,11 @@ def slow_down(levels) -> Made:
                 (0, 0))
 
 
-@pytest.mark.parametrize("levels", (
-    lambda ticks: [(100, 5000, 400), (ticks, 1000, 400), (60, 300, 400)],
-    lambda ticks: [(100, 5000, 400), (465 + ticks, 1000, 300), (60, 300, 300)]),
-    ids=("lost_ms", "landing_ms"))
+LEVELS = (lambda ticks: [(100, 5000, 400), (ticks, 1000, 400), (60, 300, 400)],
+          lambda ticks: [(100, 5000, 400), (465 + ticks, 1000, 300), (60, 300, 300)])
+
+
+@pytest.mark.parametrize("levels", LEVELS, ids=("lost_ms", "landing_ms"))
 def test_a_slow_down_that_just_counts(levels):
     """Tick by tick round the two limits between a landing and a q that was lost."""
     settings = legal(slow_down([(1, 0, 200)]).settings, {"landing_ms": 10000})
@@ -147,9 +118,25 @@ def test_a_slow_down_that_just_counts(levels):
         flight = slow_down(levels(ticks))
         assert_same(flight, settings)
         prepared = prepare(flight)
-        told = decide(prepared, prepared.conditioned(settings), settings).health.tolist()
+        told = decide(prepared, settings).health.tolist()
         health.add(WORDS[told[-1]])
     assert health == {"on-ground", "q-lost"}
+
+
+@profile(max_examples=10 * EACH)
+@given(st.integers(0, 1 << 30))
+def test_a_disturbed_start(seed):
+    """Gaps and the button while a zero is taken."""
+    flight = disturbed_start(seed)
+    assert_same(flight, legal(flight.settings, {}))
+
+
+@profile(max_examples=10 * EACH)
+@given(st.integers(0, 1 << 30))
+def test_hardly_any_words(seed):
+    """The longest window, filled over the longest gaps."""
+    flight, wanted = sparse(seed)
+    assert_same(flight, legal(flight.settings, wanted))
 
 
 def test_those_zeros_are_taken_once_and_twice():
@@ -199,18 +186,12 @@ def test_cut_into_pieces_it_is_the_same(seed, wanted, piece):
     speed and memory."""
     flight = any_flight(seed)
     settings = legal(flight.settings, wanted)
-    rows = len(flight.rows)
-
-    def seen() -> np.ndarray:
-        prepared = prepare(flight)
-        group = prepared.conditioned(settings)
-        return by_engine(prepared, group, decide(prepared, group, settings), settings, 0, rows)
-    whole = seen()
+    whole = seen(flight, settings)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(slot_grid, "TILE_SLOTS", piece)
         patch.setattr(line_values, "TILE_SLOTS", piece)
         patch.setattr(takeoff, "BLOCK_TICKS", piece)
-        assert (seen() == whole).all()
+        assert (seen(flight, settings) == whole).all()
 
 
 @profile(max_examples=8 * EACH)
@@ -221,12 +202,10 @@ def test_what_is_kept_between_candidates_changes_nothing(seed, many):
     shared = prepare(flight)
     for wanted in many + many[::-1]:
         settings = legal(flight.settings, wanted)
-        found = []
-        for prepared in (shared, prepare(flight)):
-            group = prepared.conditioned(settings)
-            found.append(by_engine(prepared, group, decide(prepared, group, settings), settings,
-                                   0, len(flight.rows)))
-        assert (found[0] == found[1]).all()
+        found = [Course(settings).step(prepared) for prepared in (shared, prepare(flight))]
+        for one, other in zip(*[(*group.shown(settings.min_q_dpa, 0, len(shared.ticks)),
+                                 *vars(told).values()) for group, told in found], strict=True):
+            assert np.array_equal(one, other)
 
 
 @profile(max_examples=15 * EACH)
@@ -255,7 +234,9 @@ def test_the_bound_of_a_sensor_step_bounds(seed):
     settings = load(flight.settings)[0]
     group = prepare(flight).conditioned(settings)
     used = np.flatnonzero(group.q_dpa >= settings.min_q_dpa)
-    assert (group.slack_most_pm[used] >= group.slack_pm(used)).all()
+    if len(used):
+        assert (group.slack_most_pm[used] >= group.slack_pm(used)).all()
+        assert (group.slack_pm(used) <= group.slack_above_pm(settings.min_q_dpa)).all()
 
 
 def test_other_sensors_are_refused():

@@ -9,7 +9,7 @@ from alula.health import OK
 from alula.sample import FRESH, NO_REPLY, NOT_FITTED, SENSOR_FAULT, STALE
 from alula.settings import TABLE, Settings, load
 from alula.unit import Unit
-from host_sim.tuning.conditioned import WIRING
+from host_sim.tuning.prepared import WIRING
 from tests.both.core_rig import record
 
 FIXED = (*WIRING, "pitot_address", "angled_address", "accelerometer", "accelerometer_address",
@@ -171,6 +171,33 @@ def uneven_start(seed: int) -> Made:
     rows[:, 5], rows[:, 7] = NOT_FITTED, -1
     zero = (0, 0) if rng.random() < 0.5 else None
     return Made(rows, settings, [(0, [[0, 200], [8000, 1000]])], zero)
+
+
+def disturbed_start(seed: int) -> Made:
+    """As `uneven_start`, with a button that is held at first and data that are lost for a while
+    on the ground."""
+    rng, flight = np.random.default_rng(seed), uneven_start(seed)
+    rows = flight.rows
+    rows[:int(rng.integers(1, len(rows) // 2)), 8] = rng.integers(0, 2)
+    for at in rng.integers(0, len(rows) * 3 // 4, 3):
+        rows[at:at + len(rows) // 40, [1, 3]] = NO_REPLY
+    return flight
+
+
+def sparse(seed: int) -> tuple[Made, dict]:
+    """Usable words hardly ever, but often enough for the longest window and gap: each then reaches
+    as far back as it can."""
+    rng = np.random.default_rng(seed)
+    n = 1500
+    rows = np.zeros((n, 9), np.int32)
+    rows[:, 0], rows[:, 5], rows[:, 7] = 20 * np.arange(n), NOT_FITTED, -1
+    for at, level in ((1, 6000), (3, 2500)):
+        rows[:, at] = STALE
+        rows[:, at + 1] = level + np.cumsum(rng.integers(-200, 201, n))
+        rows[np.cumsum(rng.choice([1, 8, 14, 15], n))[:n // 15], at] = FRESH
+    flight = Made(rows, record(sample_rate_hz=50), [(0, [[0, 200], [8000, 1000]])], (0, 0))
+    return flight, {"fault_after_ms": 2000, "gap_ms": 300, "window_ms": 400,
+                    "lead_ms": int(rng.integers(0, 2)) * 40}
 
 
 # Times of segments and of settings come from one list, so that they often just fit.

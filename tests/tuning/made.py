@@ -46,7 +46,7 @@ def reference(seconds=60.0, stalls=(), slow=(), lift_pm=None, **masks) -> Refere
     return Reference(np.arange(count) * 10, np.ones(count, bool), **{**found, **masks},
                      speed_kt=100.0 - np.arange(count) / 100.0, load=np.ones(count),
                      lift_pm=np.full(count, 500.0) if lift_pm is None else lift_pm,
-                     stalls=tuple(stalls))
+                     every_ms=10.0, stalls=tuple(stalls))
 
 
 def decisions(*changes) -> Decisions:

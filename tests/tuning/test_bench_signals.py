@@ -15,7 +15,7 @@ from host_sim.tuning.bench_signals import (
     slope_bp,
 )
 from host_sim.tuning.candidates import candidate, record_of
-from host_sim.tuning.through_engine import Prepared
+from host_sim.tuning.through_engine import Short
 
 POINTS = [[-1250, 200], [700, 400], [2600, 694], [3600, 850], [4700, 1000]]
 
@@ -44,7 +44,7 @@ def test_delay_is_the_closed_form_s(plumbing, window_ms, lead_ms, rate_hz):
     period_ms = 1000 // rate_hz
     expected_s = most_lag_by_hand_s(max(4, window_ms // period_ms), period_ms, lead_ms)
     for rate in RATES_DEG_S[1:]:
-        prepared = Prepared(ramp(fleet, rate))
+        prepared = Short(ramp(fleet, rate))
         shown = prepared.shown(record_of(prepared.flight.settings, candidate(
             {"window_ms": window_ms, "lead_ms": lead_ms})))
         # half a unit of the ratio, and three roundings of 0.1 Pa in 5000 Pa (0.2 units each)
@@ -67,7 +67,7 @@ def test_noise_is_the_closed_form_s(plumbing):
     fleet = wing(plumbing)
     found = []
     for speeds in ((1.19, 1.2, 1.21), (1.2, 1.21, 1.19), (1.21, 1.19, 1.2)):
-        prepared = Prepared(noise(fleet, speeds))
+        prepared = Short(noise(fleet, speeds))
         shown = prepared.shown(record_of(prepared.flight.settings, candidate({})))
         found += [sigma ** 2 for sigma in noise_pm(fleet, shown)]
     gain = channel_covariances(20, 1.0)[0]
