@@ -57,7 +57,7 @@ def refuse_unreadable(path: Path) -> None:
 
 def refuse_same(flights: list[TuneFlight]) -> None:
     """UsageError where one flight is there twice, by its samples: it would count twice."""
-    known: dict[bytes, str] = {}
+    known: dict[tuple[bytes, ...], str] = {}
     for flight in flights:
         other = known.setdefault(flight.packed, flight.name)
         if other != flight.name:
