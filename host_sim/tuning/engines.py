@@ -1,11 +1,13 @@
 """Who does the pieces: processes here, or any concurrent.futures.Executor; `dask_cluster`."""
 
 import json
+import os
 from collections.abc import Callable, Generator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from contextlib import closing, suppress
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from pathlib import Path
+from threading import Thread
 
 from host_sim.errors import UsageError
 from host_sim.output.whole_file import whole_file
@@ -51,7 +53,21 @@ class Lost(Exception):
 
 def processes(jobs: int) -> MakeExecutor:
     """Fresh interpreters: no thread or lock of this one is copied into them."""
-    return lambda: ProcessPoolExecutor(jobs, mp_context=get_context("spawn"))
+    return lambda: ProcessPoolExecutor(jobs, mp_context=get_context("spawn"),
+                                       initializer=_go_with_parent)
+
+
+def _go_with_parent() -> None:
+    """A worker waits for its next piece for ever where the command was killed; so it is watched
+    from here."""
+    parent = parent_process()
+    assert parent is not None
+
+    def watch() -> None:
+        parent.join()
+        os._exit(1)
+
+    Thread(target=watch, daemon=True).start()
 
 
 class Store:

@@ -3,6 +3,7 @@
 import json
 import os
 import signal
+import subprocess
 import sys
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -14,6 +15,7 @@ from types import SimpleNamespace
 import pytest
 
 from host_sim.errors import UsageError
+from host_sim.runtimes.paths import ROOT
 from host_sim.tuning import dask_cluster, engines
 from host_sim.tuning.candidates import candidate
 from host_sim.tuning.dask_cluster import Workers, cluster
@@ -105,6 +107,21 @@ def test_a_worker_that_dies_loses_nothing(tmp_path, expected):
                job) == expected
     assert (tmp_path / "died").exists()
     assert done[-1] == len(expected)
+
+
+def test_workers_go_where_the_command_was_killed(tmp_path):
+    """Nobody is left to give them pieces, nor to end them."""
+    script = tmp_path / "killed.py"
+    script.write_text(
+        "import os, signal\n"
+        "from host_sim.tuning.engines import processes\n"
+        "if __name__ == '__main__':\n"
+        "    print(processes(1)().submit(os.getpid).result(), flush=True)\n"
+        "    os.kill(os.getpid(), signal.SIGKILL)\n")
+    # the worker has the same output, so this comes back only when it has gone, too
+    done = subprocess.run([sys.executable, script], capture_output=True, check=False,
+                          env={**os.environ, "PYTHONPATH": str(ROOT)}, timeout=60)
+    assert done.returncode == -signal.SIGKILL and int(done.stdout)
 
 
 def test_a_piece_that_kills_every_worker_ends_the_run_with_what_to_do(monkeypatch):
