@@ -4,11 +4,12 @@ bit, wherever the cuts lie. That the uncut engine is the firmware: `test_tuning_
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import settings as profile
 from hypothesis import strategies as st
 
 from alula.sample import NO_REPLY
+from host_sim.runtimes.session import UNKNOWN
 from tests.laws.test_tuning_equals_firmware import (
     EACH,
     LEVELS,
@@ -108,8 +109,32 @@ def test_a_slow_down_that_just_counts_cut_in_its_middle(levels):
         assert_same(flight, settings, np.split(flight.rows, [110, len(flight.rows) - 70]))
 
 
+@pytest.mark.parametrize("rises", (False, True))
+def test_standing_still_over_a_cut(rises):
+    """Slowed down with a warning on: only so long at rest ends the flight, and what came before
+    more q does not count. Cut in the rest, and where q comes back."""
+    rest = [(40, 60, 0), (30, 1000, 800)] if rises else []
+    flight = slow_down([(100, 5000, 400), (50, 1000, 800), *rest, (70, 60, 0)])
+    settings = legal(flight.settings, {"ground_ms": 1000})
+    known = seen(flight, settings)[:, 3] != UNKNOWN
+    changes = np.flatnonzero(np.diff(known)) + 1
+    for at in ([170], [185], [200], changes):
+        assert_same(flight, settings, np.split(flight.rows, at))
+
+
+def test_the_calm_tick_is_due_over_a_cut():
+    """So long after the take-off roll, wherever that time is cut."""
+    flight = slow_down([(50, 0, 200), (400, 5000, 560)])
+    settings = legal(flight.settings, {"calm_after_ms": 5000})
+    tones = seen(flight, settings)[:, 7]
+    assert tones[250] == 0 and tones[-1] > 0
+    for cuts in ([200], [100, 300], [75, 76, 325]):
+        assert_same(flight, settings, np.split(flight.rows, cuts))
+
+
 @profile(max_examples=15 * EACH)
 @given(st.integers(0, 1 << 30), candidates(), st.integers(1, 40))
+@example(1, {}, 1)  # an outage that ends with a stretch, and another one later
 def test_many_small_stretches(seed, wanted, size):
     """Far shorter than what they need of the stretches before."""
     flight = any_flight(seed, 500)
