@@ -51,7 +51,7 @@ campaign: $(BIN)/.run ## every fault in every phase of flight: thousands of flig
 	$(BIN)/python -m host_sim.campaign --page
 
 tuning: $(BIN)/.test ## the worked fleet of hardware_notes/tuning.md: 12 flights, minutes; writes its page
-	$(BIN)/python -m host_sim.tuning.worked
+	$(BIN)/python -m host_sim.tuning.telling.worked
 
 lint: $(BIN)/.lint ## style, types, and whether the docs are up to date
 	$(BIN)/ruff check .

@@ -12,23 +12,23 @@ from host_sim.output.progress import Progress
 from host_sim.output.whole_file import check_targets, whole_file
 from host_sim.reading.csv_choice import add_csv_arguments
 from host_sim.reading.profile_file import sensors_of, wrap
-from host_sim.tuning import engines
-from host_sim.tuning.candidates import SHIPPED, TUNABLE, Axis, read_grid, record_of
-from host_sim.tuning.dask_cluster import cluster
-from host_sim.tuning.explain import explain, explained
-from host_sim.tuning.goals import GOALS
-from host_sim.tuning.loading import load_fleet
-from host_sim.tuning.pieces import OtherCode, Piece
-from host_sim.tuning.result import Tuning, tune
-from host_sim.tuning.search import RunPieces
-from host_sim.tuning.table import (
+from host_sim.tuning.choosing.candidates import SHIPPED, TUNABLE, Axis, read_grid, record_of
+from host_sim.tuning.choosing.goals import GOALS
+from host_sim.tuning.choosing.result import Tuning, tune
+from host_sim.tuning.choosing.search import RunPieces
+from host_sim.tuning.choosing.verdict import checks, verdict
+from host_sim.tuning.fleet.loading import load_fleet
+from host_sim.tuning.telling.explain import explain, explained
+from host_sim.tuning.telling.table import (
     candidates_csv,
     comparison,
     gained,
     settings_rows,
     summary,
 )
-from host_sim.tuning.verdict import checks, verdict
+from host_sim.tuning.work import crews
+from host_sim.tuning.work.dask_cluster import cluster
+from host_sim.tuning.work.pieces import OtherCode, Piece
 
 FILES = ("settings.json", "page.html", "candidates.csv")
 
@@ -99,7 +99,7 @@ def _tune(arguments: argparse.Namespace, axes: tuple[Axis, ...]) -> None:
                           run_pieces)
         except OtherCode as error:
             raise UsageError(str(error)) from error
-        except engines.Lost as error:
+        except crews.Lost as error:
             raise NoResult(str(error)) from error
     profile = wrap(arguments.name, arguments.version_number,
                    record_of(fleet.unit_settings, tuning.proposal.values))
@@ -129,22 +129,22 @@ def _sources(arguments: argparse.Namespace) -> list[Path]:
 @contextmanager
 def _runner(arguments: argparse.Namespace) -> Iterator[RunPieces]:
     """Who does the pieces, with a progress bar; what is finished lies in OUT/pieces."""
-    store = engines.Store(arguments.out / "pieces")
+    store = crews.Store(arguments.out / "pieces")
 
     with ExitStack() as stack:
         make, workers = (stack.enter_context(cluster(arguments.cluster)) if arguments.cluster
-                         else (engines.processes(arguments.jobs), lambda: arguments.jobs))
-        crew = stack.enter_context(engines.Crew(make))
+                         else (crews.processes(arguments.jobs), lambda: arguments.jobs))
+        crew = stack.enter_context(crews.Crew(make))
 
         def run_pieces(pieces: list[Piece], label: str) -> list[list]:
             with Progress(label, len(pieces)) as bar:
-                return engines.run(pieces, crew, store, workers, bar.to)
+                return crews.run(pieces, crew, store, workers, bar.to)
 
         yield run_pieces
 
 
 def _write(arguments: argparse.Namespace, tuning: Tuning, profile: dict) -> None:
-    from host_sim.tuning.page import page
+    from host_sim.tuning.telling.page import page
     texts = (json.dumps(profile, indent=1) + "\n",
              page(tuning, arguments.name, arguments.version_number,
                   sensors_of(profile["settings"])), candidates_csv(tuning))

@@ -12,13 +12,13 @@ from scipy.signal import butter, lfilter
 from alula.settings import Settings, load
 from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows, stored_zero
 from host_sim.runtimes.run import Stream
-from host_sim.tuning.candidates import Candidate, candidate, record_of
-from host_sim.tuning.decided import Course
-from host_sim.tuning.engines import Crew, Store, processes, run
-from host_sim.tuning.flights import TuneFlight, pack
-from host_sim.tuning.pieces import Piece, code_hash, cut, work
-from host_sim.tuning.prepared import Prepared, stretches
-from host_sim.tuning.through_engine import records
+from host_sim.tuning.choosing.candidates import Candidate, candidate, record_of
+from host_sim.tuning.engine.decided import Course
+from host_sim.tuning.engine.prepared import Prepared, stretches
+from host_sim.tuning.engine.through_engine import records
+from host_sim.tuning.fleet.flights import TuneFlight, pack
+from host_sim.tuning.work.crews import Crew, Store, processes, run
+from host_sim.tuning.work.pieces import Piece, code_hash, cut, work
 from host_sim.world.flight import fly
 from host_sim.world.scenario import load_scenario
 

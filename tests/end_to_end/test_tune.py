@@ -17,7 +17,7 @@ from host_sim.cli import main
 from host_sim.fly import perfect_calibration
 from host_sim.reading.profile_file import wrap
 from host_sim.runtimes.paths import ROOT
-from host_sim.tuning import engines
+from host_sim.tuning.work import crews
 from host_sim.world.flight import fly
 from host_sim.world.scenario import load_scenario
 from tests.end_to_end.command import alula, files, refused
@@ -187,7 +187,7 @@ def same_bytes(fleet, folder):
 
 
 def test_without_any_other_process_the_bytes_are_the_same(fleet, result, monkeypatch, capsys):
-    monkeypatch.setattr(engines, "processes", lambda jobs: partial(ThreadPoolExecutor, 1))
+    monkeypatch.setattr(crews, "processes", lambda jobs: partial(ThreadPoolExecutor, 1))
     monkeypatch.chdir(fleet)
     assert main(["tune", "rill-1.log", "rill-2.log", "--grid", "grid.toml", "--name", "Rill",
                  "--out", "inside", "--budget", "4"]) == 0

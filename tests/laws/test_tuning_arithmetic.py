@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 from alula.lift_curve import LiftCurve
 from alula.moving_line import MovingLine
 from alula.pressure_ratio import PLUMBINGS, ratio_bp, step_bp
-from host_sim.tuning.line_values import Line, Scratch, values
-from host_sim.tuning.ratio_values import CurveTable, ratios_bp, step_most_bp, steps_bp
-from host_sim.tuning.slot_grid import SlotGrid
-from host_sim.tuning.stream import Words
-from host_sim.tuning.timers import held
+from host_sim.tuning.engine.line_values import Line, Scratch, values
+from host_sim.tuning.engine.ratio_values import CurveTable, ratios_bp, step_most_bp, steps_bp
+from host_sim.tuning.engine.slot_grid import SlotGrid
+from host_sim.tuning.engine.stream import Words
+from host_sim.tuning.engine.timers import held
 from tests.laws.inputs import curves
 
 CLAMP_AND_ZERO = 105000  # see `MovingLine`

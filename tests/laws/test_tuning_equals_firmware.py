@@ -18,10 +18,10 @@ from alula.unit import Unit
 from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows, stored_zero
 from host_sim.runtimes.run import run_rows
 from host_sim.runtimes.session import WordSession
-from host_sim.tuning import line_values, slot_grid, takeoff
-from host_sim.tuning.decided import Course, decide
-from host_sim.tuning.prepared import prepare
-from host_sim.tuning.verify import by_engine, verify
+from host_sim.tuning.engine import line_values, slot_grid, takeoff
+from host_sim.tuning.engine.decided import Course, decide
+from host_sim.tuning.engine.prepared import prepare
+from host_sim.tuning.engine.verify import by_engine, verify
 from host_sim.world.flight import fly
 from host_sim.world.scenario import load_scenario
 from tests.both.core_rig import record

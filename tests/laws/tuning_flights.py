@@ -9,7 +9,7 @@ from alula.health import OK
 from alula.sample import FRESH, NO_REPLY, NOT_FITTED, SENSOR_FAULT, STALE
 from alula.settings import TABLE, Settings, load
 from alula.unit import Unit
-from host_sim.tuning.prepared import WIRING
+from host_sim.tuning.engine.prepared import WIRING
 from tests.both.core_rig import record
 
 FIXED = (*WIRING, "pitot_address", "angled_address", "accelerometer", "accelerometer_address",

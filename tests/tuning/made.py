@@ -2,12 +2,12 @@
 
 import numpy as np
 
-from host_sim.tuning.bench_signals import Wing
-from host_sim.tuning.candidates import candidate
-from host_sim.tuning.decisions import Decisions
-from host_sim.tuning.flights import TuneFlight, pack
-from host_sim.tuning.judged import Judged
-from host_sim.tuning.reference import Reference
+from host_sim.tuning.choosing.candidates import candidate
+from host_sim.tuning.engine.decisions import Decisions
+from host_sim.tuning.fleet.flights import TuneFlight, pack
+from host_sim.tuning.measuring.bench_signals import Wing
+from host_sim.tuning.measuring.judged import Judged
+from host_sim.tuning.measuring.reference import Reference
 
 POINTS = [[-1250, 200], [700, 400], [2600, 694], [3600, 850], [4700, 1000]]
 CURVE = {"plumbing": "port-static", "flap": 0, "points": POINTS}

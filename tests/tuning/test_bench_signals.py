@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 
 from host_sim.sizing.noise_gain import channel_covariances, line_weights
-from host_sim.tuning.bench_signals import (
+from host_sim.tuning.choosing.candidates import candidate, record_of
+from host_sim.tuning.engine.through_engine import Short
+from host_sim.tuning.measuring.bench_signals import (
     RATES_DEG_S,
     Wing,
     most_lag_s,
@@ -14,8 +16,6 @@ from host_sim.tuning.bench_signals import (
     raw_noise_pm,
     slope_bp,
 )
-from host_sim.tuning.candidates import candidate, record_of
-from host_sim.tuning.through_engine import Short
 
 POINTS = [[-1250, 200], [700, 400], [2600, 694], [3600, 850], [4700, 1000]]
 
@@ -79,7 +79,7 @@ def test_raw_noise_is_what_the_firmware_makes_of_one_word():
     """Small errors of each sensor through the firmware's own ratio and curve."""
     from alula.lift_curve import LiftCurve
     from alula.pressure_ratio import PLUMBINGS, ratio_bp
-    from host_sim.tuning.bench_signals import angled_dpa
+    from host_sim.tuning.measuring.bench_signals import angled_dpa
     for plumbing in PLUMBINGS:
         fleet = wing(plumbing)
         curve, scale = LiftCurve(POINTS), 20  # twentyfold pressures: the same ratio, less rounding

@@ -4,7 +4,7 @@ import pytest
 
 from alula.settings import TABLE, load
 from host_sim.errors import UsageError
-from host_sim.tuning.candidates import (
+from host_sim.tuning.choosing.candidates import (
     DEFAULT,
     MOST,
     SHIPPED,
@@ -16,7 +16,7 @@ from host_sim.tuning.candidates import (
     read_grid,
     record_of,
 )
-from host_sim.tuning.search import neighbours
+from host_sim.tuning.choosing.search import neighbours
 from tests.tuning.made import SETTINGS
 
 

@@ -3,8 +3,8 @@
 import pytest
 
 from host_sim.errors import UsageError
-from host_sim.tuning.candidates import ROWS, SHIPPED, TUNABLE
-from host_sim.tuning.explain import TEXTS, explain, numbers, values_of
+from host_sim.tuning.choosing.candidates import ROWS, SHIPPED, TUNABLE
+from host_sim.tuning.telling.explain import TEXTS, explain, numbers, values_of
 
 
 @pytest.mark.parametrize("name", TUNABLE)

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from alula.states import CALM, FAULT, PRESSING, QUIET, STALLING
-from host_sim.tuning.measures import entry_rate_kt_s, see
-from host_sim.tuning.reference import centred_mean, widened
+from host_sim.tuning.measuring.measures import entry_rate_kt_s, see
+from host_sim.tuning.measuring.reference import centred_mean, widened
 from tests.tuning.made import decisions, reference
 
 STALL = 4000  # 40 s: 60 kt

@@ -6,10 +6,11 @@ import tracemalloc
 import numpy as np
 import pytest
 
-from host_sim.tuning import flights, pieces
-from host_sim.tuning.candidates import candidate
-from host_sim.tuning.flights import TuneFlight, pack
-from host_sim.tuning.pieces import Piece, code_hash, work
+from host_sim.tuning.choosing.candidates import candidate
+from host_sim.tuning.fleet import flights
+from host_sim.tuning.fleet.flights import TuneFlight, pack
+from host_sim.tuning.work import pieces
+from host_sim.tuning.work.pieces import Piece, code_hash, work
 from tests.tuning.made import CURVE, SETTINGS, slowing
 
 CANDIDATES = tuple(candidate({"window_ms": window, "pressing_pm": pressing})

@@ -6,7 +6,7 @@ from scipy.linalg import solve_discrete_are
 from scipy.signal import lfilter, savgol_coeffs
 
 from host_sim.sizing.noise_gain import line_weights
-from host_sim.tuning.theory import (
+from host_sim.tuning.measuring.theory import (
     benedict_bordner,
     best_line,
     kalman_gains,

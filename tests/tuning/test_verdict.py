@@ -4,11 +4,11 @@ from types import SimpleNamespace
 
 import pytest
 
-from host_sim.tuning import result
-from host_sim.tuning.candidates import SHIPPED, candidate
-from host_sim.tuning.goals import GOALS, Chooser, folds_of
-from host_sim.tuning.result import Held, Side
-from host_sim.tuning.verdict import checks, kept, verdict, why_not
+from host_sim.tuning.choosing import result
+from host_sim.tuning.choosing.candidates import SHIPPED, candidate
+from host_sim.tuning.choosing.goals import GOALS, Chooser, folds_of
+from host_sim.tuning.choosing.result import Held, Side
+from host_sim.tuning.choosing.verdict import checks, kept, verdict, why_not
 from tests.tuning.made import judged, seen
 
 SHIPPED_ONE = judged(flights=[seen()] * 4)

@@ -1,0 +1,1 @@
+"""Candidates, rules, goals, the search, and how firm the choice is."""

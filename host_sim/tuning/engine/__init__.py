@@ -1,0 +1,1 @@
+"""Decides as the firmware does, for many candidates at once."""

@@ -1,0 +1,1 @@
+"""Flights and their stalls, from logs, CSVs and lists."""

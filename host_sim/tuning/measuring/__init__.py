@@ -1,0 +1,1 @@
+"""What a candidate is worth: delay, noise, warnings, unrest."""

@@ -1,0 +1,1 @@
+"""The work in pieces, and who does them."""
