@@ -110,7 +110,7 @@ def _pool(flight: TuneFlight) -> tuple[str, str]:
     pieces = cut([(flight, ())], list(_candidates(CANDIDATES)))
     begun = time.perf_counter()
     with Crew(processes(CORES)) as crew:
-        found = run(pieces, crew, Store(None), CORES)
+        found = run(pieces, crew, Store(None), lambda: CORES)
     spent_s = time.perf_counter() - begun
     many = sum(map(len, found))
     return (f"{many} candidates, 1 h, {CORES} processes",
