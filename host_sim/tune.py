@@ -12,7 +12,7 @@ from host_sim.output.progress import Progress
 from host_sim.output.whole_file import check_targets, whole_file
 from host_sim.reading.csv_choice import add_csv_arguments
 from host_sim.reading.profile_file import sensors_of, wrap
-from host_sim.tuning.choosing.candidates import SHIPPED, TUNABLE, Axis, read_grid, record_of
+from host_sim.tuning.candidates import SHIPPED, TUNABLE, Axis, read_grid, record_of
 from host_sim.tuning.choosing.goals import GOALS
 from host_sim.tuning.choosing.result import Tuning, tune
 from host_sim.tuning.choosing.search import RunPieces

@@ -12,7 +12,7 @@ from scipy.signal import butter, lfilter
 from alula.settings import Settings, load
 from host_sim.fly import perfect_calibration, scenario_settings, sensor_rows, stored_zero
 from host_sim.runtimes.run import Stream
-from host_sim.tuning.choosing.candidates import Candidate, candidate, record_of
+from host_sim.tuning.candidates import Candidate, candidate, record_of
 from host_sim.tuning.engine.decided import Course
 from host_sim.tuning.engine.prepared import Prepared, stretches
 from host_sim.tuning.engine.through_engine import records

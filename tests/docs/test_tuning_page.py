@@ -9,7 +9,7 @@ import re
 import pytest
 from pages import text_of
 
-from host_sim.tuning.choosing.candidates import TUNABLE
+from host_sim.tuning.candidates import TUNABLE
 from host_sim.tuning.choosing.goals import GOALS
 from host_sim.tuning.telling import worked
 

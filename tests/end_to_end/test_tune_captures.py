@@ -15,7 +15,7 @@ from host_sim.reading.unit_log_blocks import Header
 from host_sim.runtimes import own_captures as room
 from host_sim.runtimes.own_captures import OwnCaptures, own_captures
 from host_sim.runtimes.session import IN_COLUMNS, OUT_COLUMNS
-from host_sim.tuning.choosing.candidates import TUNABLE
+from host_sim.tuning.candidates import TUNABLE
 from host_sim.tuning.fleet.loading import Fleet, load_fleet
 from host_sim.world.flight import fly
 from host_sim.world.scenario import load_scenario

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from alula.calibration import curves_of
 from alula.transfer import OUTPUT_TENTHS
-from host_sim.tuning.choosing.candidates import TUNABLE
+from host_sim.tuning.candidates import TUNABLE
 from host_sim.tuning.engine.verify import verify
 from tests.external.truth import PHASES, PLUMBINGS, Probe, calibration, pressures, stream
 from tests.external.truth import load as truth

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from host_sim.tuning.choosing.candidates import candidate
+from host_sim.tuning.candidates import candidate
 from host_sim.tuning.engine.decisions import Decisions
 from host_sim.tuning.fleet.flights import TuneFlight, pack
 from host_sim.tuning.measuring.bench_signals import Wing

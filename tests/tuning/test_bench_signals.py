@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from host_sim.sizing.noise_gain import channel_covariances, line_weights
-from host_sim.tuning.choosing.candidates import candidate, record_of
+from host_sim.tuning.candidates import candidate, record_of
 from host_sim.tuning.engine.through_engine import Short
 from host_sim.tuning.measuring.bench_signals import (
     RATES_DEG_S,

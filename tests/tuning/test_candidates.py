@@ -4,7 +4,7 @@ import pytest
 
 from alula.settings import TABLE, load
 from host_sim.errors import UsageError
-from host_sim.tuning.choosing.candidates import (
+from host_sim.tuning.candidates import (
     DEFAULT,
     MOST,
     SHIPPED,

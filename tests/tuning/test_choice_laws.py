@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from host_sim.tuning.candidates import SHIPPED
 from host_sim.tuning.choosing import rules
-from host_sim.tuning.choosing.candidates import SHIPPED
 from host_sim.tuning.choosing.goals import GOALS, Chooser, cost, dominates, folds_of, front
 from host_sim.tuning.measuring.judged import totals
 from tests.tuning.made import judged, seen

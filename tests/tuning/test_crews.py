@@ -16,7 +16,7 @@ import pytest
 
 from host_sim.errors import UsageError
 from host_sim.runtimes.paths import ROOT
-from host_sim.tuning.choosing.candidates import candidate
+from host_sim.tuning.candidates import candidate
 from host_sim.tuning.work import crews, dask_cluster
 from host_sim.tuning.work.crews import Crew, Lost, Store, processes
 from host_sim.tuning.work.dask_cluster import Workers, cluster

@@ -3,7 +3,7 @@
 import pytest
 
 from host_sim.errors import UsageError
-from host_sim.tuning.choosing.candidates import ROWS, SHIPPED, TUNABLE
+from host_sim.tuning.candidates import ROWS, SHIPPED, TUNABLE
 from host_sim.tuning.telling.explain import TEXTS, explain, numbers, values_of
 
 

@@ -8,10 +8,10 @@ import pytest
 
 from host_sim.errors import UsageError
 from host_sim.reading.csv_choice import add_csv_arguments
-from host_sim.tuning.choosing.candidates import TUNABLE
-from host_sim.tuning.fleet.fleet_wing import wing_of, word_noise_dpa
+from host_sim.tuning.candidates import TUNABLE
 from host_sim.tuning.fleet.flights import pack
 from host_sim.tuning.fleet.loading import load_fleet
+from host_sim.tuning.measuring.fleet_wing import wing_of, word_noise_dpa
 from host_sim.tuning.measuring.reference import readings
 from tests.tuning.made import CURVE, SETTINGS, slowing
 

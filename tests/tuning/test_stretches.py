@@ -6,7 +6,7 @@ import tracemalloc
 import numpy as np
 import pytest
 
-from host_sim.tuning.choosing.candidates import candidate
+from host_sim.tuning.candidates import candidate
 from host_sim.tuning.fleet import flights
 from host_sim.tuning.fleet.flights import TuneFlight, pack
 from host_sim.tuning.work import pieces

@@ -4,8 +4,8 @@ from types import SimpleNamespace
 
 import pytest
 
+from host_sim.tuning.candidates import SHIPPED, candidate
 from host_sim.tuning.choosing import result
-from host_sim.tuning.choosing.candidates import SHIPPED, candidate
 from host_sim.tuning.choosing.goals import GOALS, Chooser, folds_of
 from host_sim.tuning.choosing.result import Held, Side
 from host_sim.tuning.choosing.verdict import checks, kept, verdict, why_not

@@ -1,7 +1,7 @@
 """The walk from the best of the search, on a bowl whose lowest place is known."""
 
 
-from host_sim.tuning.choosing.candidates import DEFAULT, ROWS, SHIPPED, STEPS, Axis, candidate
+from host_sim.tuning.candidates import DEFAULT, ROWS, SHIPPED, STEPS, Axis, candidate
 from host_sim.tuning.choosing.walk import around, walked
 from tests.tuning.made import SETTINGS, judged
 

@@ -15,8 +15,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
 
+from host_sim.tuning.candidates import ROWS, Candidate
 from host_sim.tuning.choosing import rules
-from host_sim.tuning.choosing.candidates import ROWS, Candidate
 from host_sim.tuning.measuring.judged import Judged, Totals, totals
 
 OTHER_DELAY_S = 0.10

@@ -4,13 +4,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from host_sim.errors import NoResult
-from host_sim.tuning.choosing.candidates import SHIPPED, Axis, Candidate, candidate, full_grid
+from host_sim.tuning.candidates import SHIPPED, Axis, Candidate, candidate, full_grid
 from host_sim.tuning.choosing.goals import GOALS, Chooser, folds_of, front
 from host_sim.tuning.choosing.search import Judge, RunPieces, budgeted, neighbours
 from host_sim.tuning.choosing.walk import walked
-from host_sim.tuning.fleet.fleet_wing import wing_of
 from host_sim.tuning.fleet.loading import Fleet
 from host_sim.tuning.measuring.bench_signals import Wing
+from host_sim.tuning.measuring.fleet_wing import wing_of
 from host_sim.tuning.measuring.judged import Judged
 from host_sim.tuning.measuring.reference import readings
 

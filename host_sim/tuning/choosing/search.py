@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from host_sim.errors import UsageError
-from host_sim.tuning.choosing.candidates import (
+from host_sim.tuning.candidates import (
     ROWS,
     SHIPPED,
     STEPS,

@@ -6,7 +6,7 @@ stick to the edge of a grid that was only a place to begin.
 
 from collections.abc import Mapping, Sequence
 
-from host_sim.tuning.choosing.candidates import STEPS, Axis, Candidate, candidate, problem
+from host_sim.tuning.candidates import STEPS, Axis, Candidate, candidate, problem
 from host_sim.tuning.choosing.goals import Chooser
 from host_sim.tuning.choosing.search import MOVED, Judge, ranked
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
-from host_sim.tuning.choosing.candidates import Candidate
+from host_sim.tuning.candidates import Candidate
 from host_sim.tuning.measuring.bench_signals import RATES_DEG_S, SPEEDS
 
 

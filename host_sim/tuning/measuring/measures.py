@@ -6,7 +6,7 @@ import numpy as np
 
 from host_sim.output.review_stalls import ENTRY_SPEED, LEAST_KT, LEAST_SHARE, SLOW_ENTRY_KT_S
 from host_sim.runtimes.paths import use_firmware
-from host_sim.tuning.choosing.candidates import SHIPPED
+from host_sim.tuning.candidates import SHIPPED
 from host_sim.tuning.engine.decisions import Decisions
 from host_sim.tuning.engine.timers import runs
 from host_sim.tuning.measuring.reference import Reference

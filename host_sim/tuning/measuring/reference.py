@@ -9,7 +9,7 @@ import numpy as np
 
 from host_sim.errors import UsageError
 from host_sim.runtimes.paths import use_firmware
-from host_sim.tuning.choosing.candidates import SHIPPED
+from host_sim.tuning.candidates import SHIPPED
 from host_sim.tuning.fleet.flights import TuneFlight
 from host_sim.world.atmosphere import DENSITY_SEA
 

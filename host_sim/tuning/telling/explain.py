@@ -8,7 +8,7 @@ from math import sqrt
 
 from host_sim.errors import UsageError
 from host_sim.runtimes.paths import use_firmware
-from host_sim.tuning.choosing.candidates import (
+from host_sim.tuning.candidates import (
     ROWS,
     SHIPPED,
     STEPS,

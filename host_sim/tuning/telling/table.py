@@ -4,7 +4,7 @@ import csv
 import io
 
 from host_sim.output.review_stalls import LEAST_KT, LEAST_SHARE
-from host_sim.tuning.choosing.candidates import SHIPPED
+from host_sim.tuning.candidates import SHIPPED
 from host_sim.tuning.choosing.result import Tuning, changed
 from host_sim.tuning.choosing.verdict import checks, verdict
 from host_sim.tuning.measuring.judged import Judged

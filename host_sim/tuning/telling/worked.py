@@ -17,7 +17,7 @@ from pathlib import Path
 from host_sim.cli import main as alula
 from host_sim.output.whole_file import whole_file
 from host_sim.runtimes.paths import ROOT
-from host_sim.tuning.choosing.candidates import SHIPPED
+from host_sim.tuning.candidates import SHIPPED
 from host_sim.tuning.telling.table import ROWS
 
 PAGE = ROOT / "hardware_notes" / "tuning.md"

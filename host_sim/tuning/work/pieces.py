@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass
 from functools import cache, cached_property
 
 from host_sim.runtimes.paths import FIRMWARE, ROOT, use_firmware
-from host_sim.tuning.choosing.candidates import Candidate, record_of
+from host_sim.tuning.candidates import Candidate, record_of
 from host_sim.tuning.engine.through_engine import Short, by_firmware, differing, joined
 from host_sim.tuning.fleet.flights import STRETCH_ROWS, TuneFlight
 from host_sim.tuning.measuring.bench_signals import (
