@@ -12,7 +12,8 @@ def drawings() -> dict[str, str]:
     """File name to content. ImportError without schemdraw."""
     from host_sim.drawings import audio, block, plumbings, power, probe, wiring
     rooms = (audio, block, plumbings, power, probe, wiring)
-    return {room.__name__.rsplit(".", 1)[-1] + ".svg": room.draw() for room in rooms}
+    made = {room.__name__.rsplit(".", 1)[-1] + ".svg": room.draw() for room in rooms}
+    return {**made, "wiring_esp32.svg": wiring.draw_esp32()}
 
 
 def main() -> int:

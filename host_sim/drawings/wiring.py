@@ -1,12 +1,15 @@
-"""The wiring of the board; pins come from the board file."""
+"""The wiring of both boards; pins come from the board files."""
+
+from collections.abc import Callable
 
 from schemdraw import elements as elm
 
 from host_sim.drawings.paper import SMALL, SOFT, Sheet
-from host_sim.notes.board_pins import PIN_OF_GP, SUPPLY_PINS, USES, constants
+from host_sim.notes.board_pins import ESP32, PIN_OF_GP, SUPPLY_PINS, USES, constants
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 9.0, 14.0, 17.0, 0.0
 _PULL_UP = "2.2 to 4.7 k"
+Label = Callable[[str], str]
 
 
 def label(use: str) -> str:
@@ -15,7 +18,12 @@ def label(use: str) -> str:
     return f"{USES[use][0].split(',')[0]} GP{gp} ({PIN_OF_GP[gp]})"
 
 
-def _bus(s: Sheet, y: float, sda: str, scl: str, text: str) -> None:
+def label_esp32(use: str) -> str:
+    """The same for the second board: what it is, and its GPIO number."""
+    return f"{USES[use][0].split(',')[0]} GPIO{constants(ESP32.read_text())[use]}"
+
+
+def _bus(s: Sheet, label: Label, y: float, sda: str, scl: str, text: str) -> None:
     """One sensor and its bus; y: the SDA line. Pull-ups go up to 3V3."""
     s.box((0, y - 2.2), (3.4, 3.4), text)
     for use, line in ((sda, y), (scl, y - 1.0)):
@@ -45,7 +53,7 @@ def _accelerometer(s: Sheet, y: float) -> None:
     s.words((1.7, y - 5.9), "3V3, GND", size=SMALL, color=SOFT)
 
 
-def _contact(s: Sheet, y: float, use: str, text: str) -> None:
+def _contact(s: Sheet, label: Label, y: float, use: str, text: str) -> None:
     s.words((_RIGHT - 0.15, y), label(use), "right", SMALL)
     s.part(elm.Switch(), (_RIGHT, y), (_RIGHT + 3.0, y))
     s.wire((_RIGHT + 3.0, y), (_RIGHT + 3.6, y))
@@ -53,7 +61,7 @@ def _contact(s: Sheet, y: float, use: str, text: str) -> None:
     s.ground((_RIGHT + 3.6, y))
 
 
-def _outputs(s: Sheet) -> None:
+def _outputs(s: Sheet, label: Label) -> None:
     s.words((_RIGHT - 0.15, 14.5), label("TONE"), "right", SMALL)
     s.wire((_RIGHT, 14.5), (_RIGHT + 3.0, 14.5), arrow="->")
     s.words((_RIGHT + 3.2, 14.5), "to audio.svg", "left", SMALL)
@@ -66,21 +74,32 @@ def _outputs(s: Sheet) -> None:
 
 def draw() -> str:
     """The whole board."""
+    return _board(label, "Raspberry Pi Pico\nGP number\n(pin of the board)",
+                  {name: f"{name} ({pin})" for name, pin in SUPPLY_PINS.items()})
+
+
+def draw_esp32() -> str:
+    """The whole second board."""
+    return _board(label_esp32, "ESP32\n(WROOM module)\nGPIO number",
+                  {"VSYS": "5V", "3V3": "3V3", "GND": "GND"})
+
+
+def _board(label: Label, title: str, supply: dict[str, str]) -> str:
     s = Sheet()
     s.box((_LEFT, _BOTTOM), (_RIGHT - _LEFT, _TOP - _BOTTOM))
-    s.words((11.5, 8.6), "Raspberry Pi Pico\nGP number\n(pin of the board)", size=SMALL)
-    _bus(s, 13.6, "PITOT_SDA", "PITOT_SCL", "pitot\nsensor")
+    s.words((11.5, 8.6), title, size=SMALL)
+    _bus(s, label, 13.6, "PITOT_SDA", "PITOT_SCL", "pitot\nsensor")
     _accelerometer(s, 13.6)
-    _bus(s, 3.0, "ANGLED_SDA", "ANGLED_SCL", "angled\nsensor")
-    _outputs(s)
+    _bus(s, label, 3.0, "ANGLED_SDA", "ANGLED_SCL", "angled\nsensor")
+    _outputs(s, label)
     for y, use, text in ((10.0, "BUTTON", "button"), (7.6, "FLAP_1", "flap contact 1 (up)"),
                          (5.2, "FLAP_2", "flap contact 2"), (2.8, "FLAP_3", "flap contact 3")):
-        _contact(s, y, use, text)
+        _contact(s, label, y, use, text)
     for x, name, text in ((10.2, "VSYS", "from power.svg"), (12.8, "3V3", "to sensors")):
-        s.words((x, _TOP - 0.4), f"{name} ({SUPPLY_PINS[name]})", size=SMALL)
+        s.words((x, _TOP - 0.4), supply[name], size=SMALL)
         s.wire((x, _TOP), (x, _TOP + 0.8))
         s.words((x, _TOP + 1.1), text, size=SMALL)
-    s.words((11.5, 0.4), f"GND ({SUPPLY_PINS['GND']})", size=SMALL)
+    s.words((11.5, 0.4), supply["GND"], size=SMALL)
     s.wire((11.5, 0), (11.5, -0.4))
     s.ground((11.5, -0.4))
     return s.svg()

@@ -21,6 +21,7 @@ from host_sim.runtimes.paths import ROOT
 NOTES = ROOT / "hardware_notes"
 BLOCKS: dict[str, Callable[[], list[str]]] = {
     "pins": board_pins.table,
+    "pins-esp32": board_pins.table_esp32,
     "tone": electric_numbers.tone_table,
     "lamp": electric_numbers.lamp_table,
     "bus": electric_numbers.bus_table,
@@ -38,7 +39,7 @@ BLOCKS: dict[str, Callable[[], list[str]]] = {
     "mismatch": tubing_numbers.mismatch_table,
     "low-point": tubing_numbers.low_point_table,
 }
-_BLOCK = re.compile(r"<!-- computed: (?P<name>[a-z-]+) -->\n.*?<!-- end of (?P=name) -->",
+_BLOCK = re.compile(r"<!-- computed: (?P<name>[a-z0-9-]+) -->\n.*?<!-- end of (?P=name) -->",
                     re.DOTALL)
 
 

@@ -1,4 +1,4 @@
-"""Which pin of the Pico does what: read from the board file's own constants, never typed here.
+"""Which pin of a board does what: read from the board file's own constants, never typed here.
 
 The file imports `machine`, which is only on the board, so its text is parsed, not run.
 """
@@ -8,6 +8,7 @@ import ast
 from host_sim.runtimes.paths import ROOT
 
 BOARD = ROOT / "firmware" / "boards" / "rpi_pico.py"
+ESP32 = ROOT / "firmware" / "boards" / "esp32.py"
 # GP number to pin of the board, from the pinout card of the Raspberry Pi Pico (R3). Every fifth
 # pin from 3 on is ground.
 PIN_OF_GP = dict(zip((*range(23), 26, 27, 28),
@@ -54,3 +55,10 @@ def table() -> list[str]:
                     + {"VSYS": "5 V from the converter, through a Schottky diode",
                        "3V3": "sensors and pull-ups", "GND": "ground, also 3, 8, 13, 18, 23"}[name]
                     + " |" for name, pin in SUPPLY_PINS.items()]
+
+
+def table_esp32() -> list[str]:
+    """The same for the second board, whose pins bear their GPIO number on most makers' boards."""
+    lines = ["| GPIO | what | goes to |", "|---|---|---|"]
+    return lines + [f"| {gpio} | {what} | {to} |" for gpio, what, to in sorted(
+        (gpio, *USES[use]) for use, gpio in constants(ESP32.read_text()).items())]

@@ -6,7 +6,7 @@ import xml.etree.ElementTree as ElementTree
 import pytest
 from pages import NOTES, text_of
 
-from host_sim.notes.board_pins import BOARD, PIN_OF_GP, SUPPLY_PINS, USES, constants
+from host_sim.notes.board_pins import BOARD, ESP32, PIN_OF_GP, SUPPLY_PINS, USES, constants
 from host_sim.runtimes.paths import ROOT
 
 FOLDER = NOTES / "drawings"
@@ -87,6 +87,19 @@ def test_pins_in_the_drawing_are_the_boards():
         assert f"flap {i + 1} GP{gp} ({PIN_OF_GP[gp]})" in drawn
     for name, pin in SUPPLY_PINS.items():
         assert f"{name} ({pin})" in drawn
+
+
+def test_pins_of_the_second_board_are_its_own():
+    """Its file's own words name each GPIO; they were written down apart from its constants."""
+    told = ESP32.read_text().split('"""')[1].partition("Left alone")[0]
+    named = {int(gpio) for gpio in re.findall(r"GPIO(\d+)", told)}
+    pins = constants(ESP32.read_text())
+    assert named == set(pins.values()) and len(pins) == len(USES)
+    drawn = {line[4] for line in words("wiring_esp32.svg")}
+    page = text_of("wiring")
+    for use, gpio in pins.items():
+        assert f"{USES[use][0].split(',')[0]} GPIO{gpio}" in drawn
+        assert f"| {gpio} | {USES[use][0]} | {USES[use][1]} |" in page
 
 
 def test_pins_in_the_tables_and_other_drawings_are_the_boards():
