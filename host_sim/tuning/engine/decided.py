@@ -130,8 +130,8 @@ class _Teller:
                 self._unready = None
                 self._next += 1
             self._flying = flying
-            stop = min(hi, (self._starts[self._next]))
-            first = self._spans[self._next - 1].both + lo - (self._starts[self._next - 1])
+            stop = min(hi, self._starts[self._next])
+            first = self._spans[self._next - 1].both + lo - self._starts[self._next - 1]
             yield lo, stop, first
             lo = stop
 
@@ -231,8 +231,8 @@ class _Teller:
         all."""
         spans = self._spans
         for i in range(min(self._next, len(spans)) - 1, -1, -1):
-            lo = (self._starts[i])
-            hi = min((self._starts[i + 1]), lo + tick - spans[i].both)
+            lo = self._starts[i]
+            hi = min(self._starts[i + 1], lo + tick - spans[i].both)
             at = self._story.enough_before(lo, hi)
             if at >= 0:
                 return int(self._ticks.times_ms[spans[i].both + at - lo])
