@@ -204,7 +204,9 @@ def daily_card(facts: CardFacts) -> Card:
             "probe firm and straight; hoses on, not pinched, no water at the low point"]),
         Section("Switch on, standing still, out of the wind", ticks=[
             f"{words(figures.STARTED)}: the unit has started, and its sound works",
-            "lamp as usual, and no more sound"]),
+            "lamp as usual, and no more sound",
+            "after rain, washing, work on the aeroplane or a night outside: the puff test (a short "
+            "press begins the ground checks: hardware_notes/ground_checks.md)"]),
         _said(),
         Section("In flight", ticks=[
             "take-off roll: airspeed alive, unit quiet",
