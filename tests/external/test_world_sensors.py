@@ -44,13 +44,13 @@ def test_words_stick_at_the_ends_of_14_bits(output: str) -> None:
     assert one_word(-1e6, output=output) == 0
 
 
-def test_direct_output_is_tenths_of_a_pascal_and_sticks_at_the_range() -> None:
-    assert one_word(-12.34, output="direct", range_pa=500.0) == -123
-    assert one_word(900.0, output="direct", range_pa=500.0) == 5000
+def test_24_bit_output_is_tenths_of_a_pascal_and_sticks_at_the_range() -> None:
+    assert one_word(-12.34, output="24-bit", range_pa=500.0) == -123
+    assert one_word(900.0, output="24-bit", range_pa=500.0) == 5000
 
 
 def test_noise_and_zero_error() -> None:
-    sensor = SensorModel(output="direct", noise_pa=2.0, zero_error_pa=15.0)
+    sensor = SensorModel(output="24-bit", noise_pa=2.0, zero_error_pa=15.0)
     words, statuses = to_words(np.full(20_000, 100.0), sensor, 3)
     assert np.mean(words) == pytest.approx(1150.0, abs=0.6)  # 4 sigma of the mean
     assert np.std(words) == pytest.approx(20.0, rel=0.03)
