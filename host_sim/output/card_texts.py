@@ -205,8 +205,8 @@ def daily_card(facts: CardFacts) -> Card:
         Section("Switch on, standing still, out of the wind", ticks=[
             f"{words(figures.STARTED)}: the unit has started, and its sound works",
             "lamp as usual, and no more sound",
-            "after rain, washing, work on the aeroplane or a night outside: the puff test (a short "
-            "press begins the ground checks: hardware_notes/ground_checks.md)"]),
+            "after rain, washing, work on the aeroplane or a night outside: the puff test (a "
+            "short press begins the ground checks: hardware_notes/ground_checks.md)"]),
         _said(),
         Section("In flight", ticks=[
             "take-off roll: airspeed alive, unit quiet",
