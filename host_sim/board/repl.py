@@ -110,11 +110,6 @@ class Repl:
         """The value of an expression, through JSON."""
         return json.loads(self.run(f"print(json.dumps({expression}))"))
 
-    def leave_no_wait(self, code: str) -> None:
-        """Start a program that ends the link, as a reset does."""
-        with told_as_lost(self.port):
-            self.link.transport.exec_raw_no_follow(code)
-
     def root(self) -> dict[str, int]:
         """Every path in the root: its size, -1 for a folder."""
         return self._listed("", False)

@@ -88,11 +88,6 @@ def bus_table() -> list[str]:
     return lines
 
 
-def quarter_wave_m(mhz: float) -> float:
-    """A quarter of a radio wave in the air, m: c/4f."""
-    return 299.792458 / mhz / 4.0
-
-
 def hold_up_uf(watts: float, seconds: float, from_v: float, to_v: float, yield_: float) -> float:
     """Capacitor that bridges a gap: C = 2 P t/(yield (V1^2 - V2^2)), microfarads."""
     return 2e6 * watts * seconds / (yield_ * (from_v * from_v - to_v * to_v))

@@ -98,10 +98,11 @@ def raw_blocks(log: UnitLog, session: UnitSession) -> Iterator[np.ndarray]:
     """The raw words of a session block by block, as input rows."""
     for item in session.items(log.content):
         if isinstance(item, Timed):
-            yield _input_rows(item)
+            yield input_rows(item)
 
 
-def _input_rows(item: Timed) -> np.ndarray:
+def input_rows(item: Timed) -> np.ndarray:
+    """A block's raw words as input rows, times as the session counts."""
     rows = item.ticks.rows[:, :IN_WIDTH].copy()
     rows[:, 0] = item.time_ms
     return rows
@@ -129,7 +130,7 @@ def log_flight(asked: Asked) -> LogFlight:
             gaps.append(item.text())
         elif isinstance(item, Timed):
             compared.block(item, out)
-            rows.append(_input_rows(item))
+            rows.append(input_rows(item))
             out = out.copy()
             out[:, 0] = item.time_ms
             decided.append(out)

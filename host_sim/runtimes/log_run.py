@@ -61,7 +61,7 @@ def replay_session(session: UnitSession, content: Content, instead: Instead,
                          f"{error}") from error
 
 
-def _steps(session: UnitSession, content: Content) -> Iterator[tuple[Item, list]]:
+def steps_of(session: UnitSession, content: Content) -> Iterator[tuple[Item, list]]:
     """Each item and its step. After a gap the next block restarts the unit."""
     broken = False
     for item in session.items(content):
@@ -77,7 +77,8 @@ def _steps(session: UnitSession, content: Content) -> Iterator[tuple[Item, list]
             yield item, ["ticks", len(item.ticks.rows)]
 
 
-def _rows(item: Timed) -> np.ndarray:
+def logged_rows(item: Timed) -> np.ndarray:
+    """A block's ticks as `LogSession.run` takes them."""
     return np.ascontiguousarray(item.ticks.rows[:, :LOG_WIDTH])
 
 
@@ -85,7 +86,7 @@ def _run_here(session: UnitSession, content: Content,
               job: dict) -> Iterator[tuple[Item, np.ndarray]]:
     unit = LogSession(job)
     nothing = np.zeros((0, OUT_WIDTH), np.int32)
-    for item, step in _steps(session, content):
+    for item, step in steps_of(session, content):
         if step and step[0] == "restart":
             unit.restart(step[1])
         elif isinstance(item, UnitChange):
@@ -95,7 +96,7 @@ def _run_here(session: UnitSession, content: Content,
             yield item, nothing
         else:
             out = array("i", bytes(4 * OUT_WIDTH * step[1]))
-            unit.run(array("i", _rows(item).tobytes()), step[1], out)
+            unit.run(array("i", logged_rows(item).tobytes()), step[1], out)
             yield item, np.frombuffer(out, np.int32).reshape(-1, OUT_WIDTH)
 
 
@@ -105,12 +106,12 @@ def _run_in_vm(session: UnitSession, content: Content,
         paths = [Path(folder) / name for name in ("job", "steps", "rows", "out")]
         paths[0].write_text(json.dumps(job))
         with paths[1].open("w") as steps, paths[2].open("wb") as rows:
-            for item, step in _steps(session, content):
+            for item, step in steps_of(session, content):
                 if step:
                     steps.write(json.dumps(step) + "\n")
                 if step and step[0] == "ticks":
                     assert isinstance(item, Timed)
-                    rows.write(_rows(item).tobytes())
+                    rows.write(logged_rows(item).tobytes())
         script = Path(__file__).with_name("log_vm_main.py")
         done = subprocess.run([find_vm(), "-X", "heapsize=16m", script, *paths],
                               env=vm_environment(), capture_output=True, text=True, check=False)
@@ -119,7 +120,7 @@ def _run_in_vm(session: UnitSession, content: Content,
         if done.returncode:
             raise RuntimeError("the firmware stopped in the VM:\n" + done.stdout + done.stderr)
         with paths[3].open("rb") as out:
-            for item, step in _steps(session, content):
+            for item, step in steps_of(session, content):
                 count = step[1] if step and step[0] == "ticks" else 0
                 if step and step[0] == "restart":
                     continue

@@ -17,7 +17,7 @@ from alula.record_payloads import CALIBRATION, REFERENCE
 from alula.sample import Sample
 from alula.unit import Unit
 from assembly import make_unit
-from host_sim.runtimes.session import IN_WIDTH, OUT_WIDTH, _record, fill
+from host_sim.runtimes.session import IN_WIDTH, OUT_WIDTH, fill, record_row
 
 LOG_WIDTH = IN_WIDTH + 1  # and temperature_dc
 
@@ -91,5 +91,5 @@ class LogSession:
             fill(sample, rows, i)
             sample.temperature_dc = rows[i + IN_WIDTH]
             unit.tick(rows[i], sample)
-            _record(unit, rows[i], out, at)
+            record_row(unit, rows[i], out, at)
             at += OUT_WIDTH

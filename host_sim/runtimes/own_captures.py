@@ -15,7 +15,7 @@ from host_sim.reading.unit_log_blocks import Content
 from host_sim.reading.unit_log_head import UnitChange
 from host_sim.reading.unit_log_ticks import TICK_COLUMNS
 from host_sim.runtimes.capture_runs import Run, judged_run
-from host_sim.runtimes.log_run import Instead, _rows, _steps, job_of
+from host_sim.runtimes.log_run import Instead, job_of, logged_rows, steps_of
 from host_sim.runtimes.log_session import LogSession
 from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.session import OUT_COLUMNS, OUT_WIDTH
@@ -44,7 +44,7 @@ def own_captures(name: str, session: UnitSession, content: Content) -> OwnCaptur
             for item in session.items(content)):
         return OwnCaptures()
     replay = _Replay(name, LogSession(job_of(session.head, Instead())))
-    for item, step in _steps(session, content):
+    for item, step in steps_of(session, content):
         if step and step[0] == "restart":
             replay.restart(step[1])
         if isinstance(item, UnitChange):
@@ -75,7 +75,7 @@ class _Replay:
     def block(self, item: Timed) -> None:
         """All ticks of a block."""
         stops = _verdicts(item, item.ticks.context.verdicts) + 1
-        rows, first = _rows(item), 0
+        rows, first = logged_rows(item), 0
         for after in (*stops.tolist(), len(rows)):
             out = self._run(rows[first:after])
             self._watch(out, item.time_ms[first:after])

@@ -29,7 +29,7 @@ DIAGNOSTIC = 3  # the two status bits of a sensor that found a fault in itself
 UNKNOWN = -0x80000000  # where the unit does not know a number, there is none
 
 
-def _record(unit, now_ms: int, out: array, at: int) -> None:
+def record_row(unit, now_ms: int, out: array, at: int) -> None:
     """Write one output row."""
     pitot, angled = unit.pitot, unit.angled
     out[at] = now_ms
@@ -79,7 +79,7 @@ class WordSession:
         for i in range(0, count * IN_WIDTH, IN_WIDTH):
             fill(sample, rows, i)
             unit.tick(rows[i], sample)
-            _record(unit, rows[i], out, at)
+            record_row(unit, rows[i], out, at)
             at += OUT_WIDTH
 
     def off(self) -> None:
@@ -112,7 +112,7 @@ class BenchSession:
         at = 0
         for i in range(0, count * IN_WIDTH, IN_WIDTH):
             self._tick(rows, i)
-            _record(self._unit, clock.now_ms(), out, at)
+            record_row(self._unit, clock.now_ms(), out, at)
             at += OUT_WIDTH
         for k in range(IN_WIDTH if count else 0):
             self._last[k] = rows[(count - 1) * IN_WIDTH + k]

@@ -87,14 +87,14 @@ def test_a_log_without_a_verdict_is_not_replayed(first, broken_s, monkeypatch):
 
 def test_a_verdict_that_this_firmware_does_not_give_is_not_made_up(first, monkeypatch):
     """The same log, replayed as if nobody had pressed the button."""
-    rows_of = room._rows
+    rows_of = room.logged_rows
 
     def unpressed(item):
         rows = rows_of(item).copy()
         rows[:, IN_COLUMNS.index("button")] = 0
         return rows
 
-    monkeypatch.setattr(room, "_rows", unpressed)
+    monkeypatch.setattr(room, "logged_rows", unpressed)
     found = own(open_log(first[0]))
     assert (found.runs, found.unclear) == ([], 3)
     marked = fleet(first[0])

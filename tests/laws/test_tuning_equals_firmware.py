@@ -21,11 +21,11 @@ from host_sim.runtimes.session import WordSession
 from host_sim.tuning.engine import line_values, slot_grid, takeoff
 from host_sim.tuning.engine.decided import Course, decide
 from host_sim.tuning.engine.prepared import prepare
-from host_sim.tuning.engine.verify import by_engine, verify
 from host_sim.world.flight import fly
 from host_sim.world.scenario import load_scenario
 from tests.both.core_rig import record
 from tests.laws.inputs import flap_curves, spans
+from tests.laws.tuning_compare import by_engine, verify
 from tests.laws.tuning_flights import (
     Made,
     any_flight,

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from alula.calibration import curves_of
 from alula.transfer import OUTPUT_TENTHS
 from host_sim.tuning.candidates import TUNABLE
-from host_sim.tuning.engine.verify import verify
 from tests.external.truth import PHASES, PLUMBINGS, Probe, calibration, pressures, stream
 from tests.external.truth import load as truth
 from tests.laws.test_tuning_equals_firmware import EACH, assert_same
+from tests.laws.tuning_compare import verify
 from tests.laws.tuning_flights import ROWS, Made, legal
 
 # Beside what may be tuned: what raises no doubt, in flights without a fault.

@@ -2,7 +2,8 @@
 
 Exact, bit for bit, as long as the candidate raises no doubt about the pressures (`alula/doubts`:
 jumps, lost reads, frozen or dead sensors, a ratio that cannot be). Those are long watches that a
-healthy flight never wakes; they are not repeated here. `verify` runs the firmware itself.
+healthy flight never wakes; they are not repeated here. `through_engine.by_firmware` runs the
+firmware itself.
 """
 
 from collections.abc import Iterator

@@ -48,7 +48,7 @@ class TuneFlight:
     @property
     def ticks(self) -> int:
         """How many rows."""
-        return self.rows.shape[0]
+        return sum(map(len, self.blocks()))
 
     @cached_property
     def curves(self) -> list:

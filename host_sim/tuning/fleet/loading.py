@@ -16,7 +16,7 @@ from host_sim.reading.unit_files import (
 )
 from host_sim.reading.unit_log import Gap, Timed, UnitSession, is_unit_log
 from host_sim.reading.unit_log_head import UnitChange
-from host_sim.runtimes.log_flight import Asked, _input_rows, asked_for, start_of
+from host_sim.runtimes.log_flight import Asked, asked_for, input_rows, start_of
 from host_sim.runtimes.own_captures import OwnCaptures, own_captures
 from host_sim.runtimes.paths import use_firmware
 from host_sim.runtimes.run import Stream
@@ -168,7 +168,7 @@ def _session(asked: Asked, session: UnitSession, name: str) -> list[Recorded]:
         elif isinstance(item, Timed) and len(item.time_ms):
             if len(parts) > 1 and not parts[-1].packer.rows:
                 parts[-1].zero = item.ticks.context.zero() or start.zero
-            parts[-1].add(_input_rows(item))
+            parts[-1].add(input_rows(item))
         elif isinstance(item, UnitChange) and item.kind == CALIBRATION and (
                 asked.instead.calibration is None):
             assert isinstance(item.value, dict)

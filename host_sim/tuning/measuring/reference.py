@@ -111,8 +111,8 @@ def readings(flight: TuneFlight, odd: Spans) -> Iterator[tuple[Prepared, Referen
 class _Reader:
     def __init__(self, flight: TuneFlight, odd: Spans) -> None:
         self._flight, self._odd = flight, odd
-        self._course = Course(load({**flight.settings, **SHIPPED})[0])
         self._settings = load({**flight.settings, **SHIPPED})[0]
+        self._course = Course(self._settings)
         self._every_ms = 0.0
         self._behind: _Columns | None = None
         self._row = 0

@@ -1,7 +1,7 @@
 """The engine held to the firmware: the same flight, the same settings, everything compared.
 
-The engine is exact while no doubt about the pressures is raised (see `decided`). Whoever acts on a
-candidate, runs the firmware on it, and takes the firmware's word where the two differ.
+The engine is exact while no doubt about the pressures is raised (see `decided`). What `alula tune`
+itself compares are decisions only (`through_engine.differing`); here it is all that led to them.
 """
 
 from collections.abc import Iterable, Iterator
